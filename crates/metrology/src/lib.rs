@@ -1,0 +1,13 @@
+//! Numbers that carry their meaning: quantities, measured values, decisions.
+//!
+//! This room is pure: values in, values out. It reads no clock and no file, and every function
+//! gives the same bits on every machine (transcendental functions come from `libm`).
+
+pub mod quantity;
+pub mod measurement;
+
+pub use measurement::{DegreesOfFreedom, Measurement};
+pub use quantity::{
+    Count, Duration, Length, Mass, Quantity, Ratio, Temperature, TemperatureDifference, Voltage,
+    VolumeFlow,
+};
