@@ -1,1 +1,7 @@
-//! reading
+//! From raw signal to measured value: a logger's file to a trace, a trace to a rise time.
+//!
+//! This room is pure: it is handed bytes and gives back values. It judges no limit.
+
+pub mod trace;
+
+pub use trace::{Missing, MissingCause, Point, Trace, TraceError, Window, WindowError};
