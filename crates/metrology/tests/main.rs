@@ -1,0 +1,5 @@
+//! The tests of this room that stand outside it, in one binary.
+#![cfg(test)]
+
+mod independent;
+mod python;
