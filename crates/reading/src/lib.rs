@@ -2,6 +2,7 @@
 //!
 //! This room is pure: it is handed bytes and gives back values. It judges no limit.
 
+mod packed;
 pub mod trace;
 
-pub use trace::{Missing, MissingCause, Point, Trace, TraceError, Window, WindowError};
+pub use trace::{Missing, MissingCause, Point, Recording, Trace, TraceError, Window, WindowError};
