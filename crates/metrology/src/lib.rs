@@ -5,9 +5,11 @@
 
 pub mod quantity;
 pub mod measurement;
+pub mod thermocouple;
 
 pub use measurement::{DegreesOfFreedom, Measurement};
 pub use quantity::{
     Count, Duration, Length, Mass, Quantity, Ratio, Temperature, TemperatureDifference, Voltage,
     VolumeFlow,
 };
+pub use thermocouple::{ThermocoupleError, ThermocoupleType, ToleranceClass};

@@ -3,3 +3,5 @@
 
 mod independent;
 mod python;
+mod reference;
+mod thermocouples;

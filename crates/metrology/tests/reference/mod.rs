@@ -1,0 +1,3 @@
+//! Our numbers against numbers that others have printed; each test is named after its source.
+
+mod thermocouples;
