@@ -6,6 +6,11 @@
 pub mod quantity;
 pub mod measurement;
 pub mod thermocouple;
+pub mod distribution;
+pub mod statistics;
+pub mod draw;
+pub mod uncertainty;
+pub mod decision;
 
 pub use measurement::{DegreesOfFreedom, Measurement};
 pub use quantity::{
