@@ -1,0 +1,9 @@
+//! The tests of the ledger.
+#![cfg(test)]
+#![expect(clippy::disallowed_methods, reason = "the tests look at the files the ledger keeps")]
+
+mod failing;
+#[cfg(target_os = "linux")]
+mod mounts;
+mod blobs;
+mod store;
