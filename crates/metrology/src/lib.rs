@@ -11,6 +11,8 @@ pub mod statistics;
 pub mod draw;
 pub mod uncertainty;
 pub mod decision;
+pub mod fit;
+pub mod reference_cases;
 
 pub use measurement::{DegreesOfFreedom, Measurement};
 pub use quantity::{
