@@ -4,5 +4,17 @@
 
 mod packed;
 pub mod trace;
+mod rules;
+mod fit;
+pub mod crossing;
+pub mod fault;
+pub mod rise_time;
+pub mod copper_block;
 
+pub use crossing::{Crossing, CrossingMethod};
+pub use fault::{Circumstances, Effect, Fault, FaultKind};
+pub use rise_time::{
+    RiseTime, RiseTimeError, RiseTimeFinding, RiseTimeFindingKind, SensorUncertainty, rise_time,
+};
+pub use rules::{Rules, RulesError};
 pub use trace::{Missing, MissingCause, Point, Recording, Trace, TraceError, Window, WindowError};

@@ -1,1 +1,32 @@
-//! trial
+//! The life of a test, in this order: what the standard asks, plan, readiness, confirmation,
+//! runs, verdict.
+//!
+//! This room is pure: it knows no clock, no file and no screen. Each stage's verb takes what the
+//! stage before it returned, and only the verbs make those values, so a stage cannot be skipped:
+//!
+//! ```compile_fail
+//! # fn skip(ready: &trial::readiness::Ready, seen: trial::run::Observed) {
+//! let run = trial::run::record(ready, seen); // expected `&Confirmed`, found `&Ready`
+//! # }
+//! ```
+//!
+//! ```compile_fail
+//! # fn forge(plan: trial::plan::Plan) -> trial::readiness::Ready {
+//! trial::readiness::Ready { plan } // its fields are private
+//! # }
+//! ```
+
+pub mod number;
+pub mod moment;
+pub mod rules;
+pub mod method;
+pub mod profile;
+pub mod requirement;
+pub mod finding;
+pub mod plan;
+pub mod readiness;
+pub mod confirmation;
+pub mod run;
+pub mod verdict;
+pub mod fact;
+pub mod history;

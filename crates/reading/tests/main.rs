@@ -1,0 +1,6 @@
+//! The tests of this room that stand outside it, in one binary.
+#![cfg(test)]
+
+mod made;
+mod coverage;
+mod copper;

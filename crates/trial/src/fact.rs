@@ -1,0 +1,410 @@
+//! The facts of the record: everything that a laboratory does or finds, in past participles.
+
+use crate::confirmation::Determination;
+use crate::finding::{Finding, Stage, words};
+use crate::moment::Moment;
+use crate::number::{
+    ConfirmationNumber, DeterminationNumber, EntryNumber, EquipmentNumber, LotNumber, PersonName,
+    PlanNumber, ReportNumber, SpecimenNumber,
+};
+use crate::plan::Draft;
+use crate::rules::{Key, Range, RulesId, RulesUsed};
+use crate::run::Observed;
+use crate::verdict::VerdictStanding;
+use jiff::civil::Date;
+use metrology::{Ratio, Temperature};
+use std::fmt;
+
+/// One entry of the record as a value.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Recorded {
+    /// Its number, from 1 on.
+    pub entry: EntryNumber,
+    /// When it was recorded.
+    pub at: Moment,
+    /// By whom.
+    pub who: PersonName,
+    /// What.
+    pub fact: Fact,
+}
+
+/// What an entry says.
+///
+/// Facts hold what was said and seen; what follows from it (a run's times, a verdict's reasons) is
+/// worked out again from them and held against what was recorded.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Fact {
+    /// The book was opened: the first fact.
+    BookOpened {
+        /// The laboratory.
+        laboratory: Laboratory,
+        /// Whether what follows is real.
+        kind: BookKind,
+    },
+    /// A person was admitted, or their authorisations changed.
+    PersonAdmitted {
+        /// The name.
+        person: PersonName,
+        /// For what; empty if the laboratory does not state it.
+        authorisations: Vec<Authorisation>,
+    },
+    /// A piece of equipment was registered.
+    EquipmentRegistered(Equipment),
+    /// A calibration was recorded.
+    CalibrationRecorded(Calibration),
+    /// A piece of equipment was taken out of service.
+    EquipmentWithdrawn {
+        /// Which.
+        equipment: EquipmentNumber,
+        /// Why.
+        reason: String,
+    },
+    /// A lot of gas, tissue or board was opened; a gas lot ends the confirmation.
+    LotOpened(Lot),
+    /// A person acknowledged the cautions before the first flame.
+    CautionsAcknowledged {
+        /// For which plan.
+        plan: PlanNumber,
+    },
+    /// A plan was drawn up.
+    PlanDrawnUp {
+        /// What was drafted.
+        draft: Box<Draft>,
+        /// The rules of that day.
+        rules: Vec<RulesUsed>,
+    },
+    /// Further specimens came to a plan.
+    SpecimensAdded {
+        /// The plan.
+        plan: PlanNumber,
+        /// Their numbers.
+        specimens: Vec<SpecimenNumber>,
+        /// Why.
+        reason: String,
+    },
+    /// Specimens or layer were conditioned.
+    ConditioningRecorded(Conditioning),
+    /// Everything was found ready.
+    ReadinessFound {
+        /// For which plan.
+        plan: PlanNumber,
+    },
+    /// A determination was made.
+    DeterminationRecorded(Box<Determination>),
+    /// A determination does not count; it stays visible.
+    DeterminationVoided {
+        /// Which.
+        number: DeterminationNumber,
+        /// Why.
+        reason: String,
+    },
+    /// The flame was confirmed.
+    FlameConfirmed {
+        /// Number of the confirmation.
+        number: ConfirmationNumber,
+        /// Under which plan.
+        plan: PlanNumber,
+        /// By which determinations.
+        determinations: Vec<DeterminationNumber>,
+    },
+    /// A run was recorded.
+    RunRecorded {
+        /// Of which plan.
+        plan: PlanNumber,
+        /// Under which confirmation.
+        confirmation: ConfirmationNumber,
+        /// What was seen.
+        observed: Box<Observed>,
+    },
+    /// A specimen was spoilt, before or after its run: it is replaced, not judged.
+    SpecimenSpoilt {
+        /// Of which plan.
+        plan: PlanNumber,
+        /// Which.
+        specimen: SpecimenNumber,
+        /// Why.
+        reason: String,
+    },
+    /// A verdict was reached.
+    VerdictReached {
+        /// On which plan.
+        plan: PlanNumber,
+        /// How it stands.
+        standing: VerdictStanding,
+        /// The account of [`crate::verdict::Verdict::account`]: judging again must give the same.
+        account: String,
+    },
+    /// A report was issued.
+    ReportIssued(IssuedReport),
+    /// A number was verified against the laboratory's own copy of the standard.
+    NumberVerified {
+        /// In which file.
+        rules: RulesId,
+        /// Which number.
+        key: Key,
+        /// The value that was found right, as the file writes it.
+        text: String,
+        /// Which copy.
+        copy: String,
+    },
+    /// An earlier entry was corrected; it stays visible.
+    Corrected {
+        /// Which entry.
+        entry: EntryNumber,
+        /// Why.
+        reason: String,
+        /// What holds instead; none if nothing does.
+        by: Option<Box<Self>>,
+    },
+    /// A stage said no.
+    StageRefused {
+        /// Which stage.
+        stage: Stage,
+        /// Of which plan.
+        plan: PlanNumber,
+        /// All its findings.
+        findings: Vec<Finding>,
+    },
+}
+
+/// The laboratory.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Laboratory {
+    /// Name.
+    pub name: String,
+    /// Address.
+    pub address: String,
+    /// Where the tests are done.
+    pub place: String,
+}
+
+words! {
+    /// Whether a book holds real tests.
+    BookKind {
+        /// Real tests.
+        Real = "real",
+        /// Practice or demonstration: every page and file says so.
+        MadeUp = "made-up",
+    }
+}
+
+words! {
+    /// What a person may do.
+    Authorisation {
+        /// Test.
+        Test = "test",
+        /// Review.
+        Review = "review",
+        /// Issue reports.
+        Issue = "issue",
+    }
+}
+
+words! {
+    /// What a piece of equipment is.
+    EquipmentKind {
+        /// The burner.
+        Burner = "burner",
+        /// The copper block.
+        CopperBlock = "copper-block",
+        /// The thermocouple.
+        Thermocouple = "thermocouple",
+        /// The timing device.
+        Timer = "timer",
+        /// The logger.
+        Logger = "logger",
+        /// The gauge of flame height and distance.
+        Gauge = "gauge",
+        /// The chamber.
+        Chamber = "chamber",
+        /// The climate chamber or its instrument.
+        Climate = "climate",
+        /// A ruler or caliper.
+        Ruler = "ruler",
+        /// A camera.
+        Camera = "camera",
+        /// Anything else.
+        Other = "other",
+    }
+}
+
+words! {
+    /// Whether a piece of equipment must be in calibration.
+    CalibrationNeed {
+        /// It must.
+        Needed = "needed",
+        /// It need not: it is checked in use.
+        NotNeeded = "not-needed",
+    }
+}
+
+/// A piece of equipment.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Equipment {
+    /// The laboratory's own mark.
+    pub number: EquipmentNumber,
+    /// What it is.
+    pub kind: EquipmentKind,
+    /// Maker's type and serial number, in words.
+    pub description: String,
+    /// Whether it must be in calibration.
+    pub calibration: CalibrationNeed,
+}
+
+/// A calibration.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Calibration {
+    /// Of what.
+    pub equipment: EquipmentNumber,
+    /// The certificate's number.
+    pub certificate: String,
+    /// Who calibrated.
+    pub by: String,
+    /// On which day.
+    pub on: Date,
+    /// The last day it holds.
+    pub due: Date,
+    /// What the certificate says, in words.
+    pub result: String,
+    /// The certificate itself.
+    pub evidence: Option<Evidence>,
+}
+
+words! {
+    /// What a lot is of.
+    LotKind {
+        /// Gas.
+        Gas = "gas",
+        /// Wrapping tissue.
+        Tissue = "tissue",
+        /// Board.
+        Board = "board",
+    }
+}
+
+/// A lot of gas, tissue or board.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Lot {
+    /// The laboratory's own mark.
+    pub number: LotNumber,
+    /// What it is of.
+    pub kind: LotKind,
+    /// What it is, such as "butane, 95 %".
+    pub description: String,
+}
+
+/// What was conditioned.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Conditioned {
+    /// These specimens.
+    Specimens(Vec<SpecimenNumber>),
+    /// Board and tissue.
+    Layer,
+}
+
+/// A storage before the test.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Conditioning {
+    /// For which plan.
+    pub plan: PlanNumber,
+    /// What.
+    pub what: Conditioned,
+    /// From when.
+    pub from: Moment,
+    /// Until when.
+    pub until: Moment,
+    /// Lowest and highest temperature meanwhile.
+    pub temperature: Range<Temperature>,
+    /// Lowest and highest relative humidity meanwhile.
+    pub humidity: Range<Ratio>,
+}
+
+/// The SHA-256 of an evidence file.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct EvidenceHash(pub [u8; 32]);
+
+impl fmt::Display for EvidenceHash {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.0.iter().try_for_each(|byte| write!(out, "{byte:02x}"))
+    }
+}
+
+words! {
+    /// What an evidence file is.
+    EvidenceKind {
+        /// A logger's file.
+        Trace = "trace",
+        /// A photograph.
+        Photo = "photo",
+        /// A film.
+        Film = "film",
+        /// A certificate.
+        Certificate = "certificate",
+        /// A file of rules.
+        Rules = "rules",
+        /// A report.
+        Report = "report",
+        /// Anything else.
+        Other = "other",
+    }
+}
+
+/// A file kept with the record.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Evidence {
+    /// Its name when it came.
+    pub name: String,
+    /// Its hash, under which it is filed.
+    pub hash: EvidenceHash,
+    /// Its size in bytes.
+    pub bytes: u64,
+    /// What it is.
+    pub kind: EvidenceKind,
+}
+
+/// An issued report.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct IssuedReport {
+    /// Its number.
+    pub number: ReportNumber,
+    /// On which plan.
+    pub plan: PlanNumber,
+    /// The report it takes the place of.
+    pub supersedes: Option<ReportNumber>,
+    /// Hash of its content as data.
+    pub content: EvidenceHash,
+    /// Hash of the PDF.
+    pub pdf: EvidenceHash,
+    /// The head of the record that it carries: number and hash of the last entry before it.
+    pub head: (EntryNumber, EvidenceHash),
+}
+
+impl Fact {
+    /// Its kind as a word: the same in the record, in the manual and on screen.
+    #[must_use]
+    pub const fn kind(&self) -> &'static str {
+        match self {
+            Self::BookOpened { .. } => "book-opened",
+            Self::PersonAdmitted { .. } => "person-admitted",
+            Self::EquipmentRegistered(_) => "equipment-registered",
+            Self::CalibrationRecorded(_) => "calibration-recorded",
+            Self::EquipmentWithdrawn { .. } => "equipment-withdrawn",
+            Self::LotOpened(_) => "lot-opened",
+            Self::CautionsAcknowledged { .. } => "cautions-acknowledged",
+            Self::PlanDrawnUp { .. } => "plan-drawn-up",
+            Self::SpecimensAdded { .. } => "specimens-added",
+            Self::ConditioningRecorded(_) => "conditioning-recorded",
+            Self::ReadinessFound { .. } => "readiness-found",
+            Self::DeterminationRecorded(_) => "determination-recorded",
+            Self::DeterminationVoided { .. } => "determination-voided",
+            Self::FlameConfirmed { .. } => "flame-confirmed",
+            Self::RunRecorded { .. } => "run-recorded",
+            Self::SpecimenSpoilt { .. } => "specimen-spoilt",
+            Self::VerdictReached { .. } => "verdict-reached",
+            Self::ReportIssued(_) => "report-issued",
+            Self::NumberVerified { .. } => "number-verified",
+            Self::Corrected { .. } => "corrected",
+            Self::StageRefused { .. } => "stage-refused",
+        }
+    }
+}

@@ -1,0 +1,342 @@
+//! Which fact may follow which.
+
+use super::{
+    Correction, History, HistoryProblem, PlanSoFar, RecordedConfirmation, RecordedRun,
+    RecordedVerdict, Refusal, Verified,
+};
+use crate::fact::{Fact, IssuedReport, LotKind, Recorded};
+use crate::number::{
+    ConfirmationNumber, DeterminationNumber, EntryNumber, PlanNumber, SpecimenNumber,
+};
+use crate::plan::{Draft, Plan};
+use crate::requirement::resolve_from;
+use crate::rules::{Library, RulesUsed};
+use crate::run::{Observed, Run};
+use std::collections::BTreeMap;
+
+type Followed = Result<(), HistoryProblem>;
+
+/// Lets one fact follow, or says why it cannot; then nothing has changed.
+pub(super) fn follow(history: &mut History, library: &Library, next: Recorded) -> Followed {
+    let last = history.entries.last();
+    let number = last.map_or(0, |last| last.entry.0);
+    if number.checked_add(1) != Some(next.entry.0) {
+        return Err(HistoryProblem::Number { last: number });
+    }
+    if let Some(last) = last
+        && next.at < last.at
+    {
+        return Err(HistoryProblem::Time { at: next.at, before: last.at });
+    }
+    let opening = matches!(next.fact, Fact::BookOpened { .. });
+    if opening != (number == 0) {
+        return Err(HistoryProblem::Opening);
+    }
+    if let Fact::Corrected { entry, .. } = &next.fact {
+        return correct(history, library, *entry, next.clone());
+    }
+    take(history, library, &next)?;
+    history.entries.push(next);
+    Ok(())
+}
+
+/// Takes one fact up, each kind with what must stand before it.
+fn take(history: &mut History, library: &Library, next: &Recorded) -> Followed {
+    match &next.fact {
+        Fact::BookOpened { laboratory, kind } => {
+            history.laboratory = Some((laboratory.clone(), *kind));
+        }
+        Fact::PersonAdmitted { person, authorisations } => {
+            history.people.insert(person.clone(), authorisations.clone());
+        }
+        Fact::EquipmentRegistered(_)
+        | Fact::CalibrationRecorded(_)
+        | Fact::EquipmentWithdrawn { .. }
+        | Fact::LotOpened(_) => return things(history, next),
+        Fact::PlanDrawnUp { draft, rules } => return drawn_up(history, library, draft, rules),
+        Fact::CautionsAcknowledged { plan } => {
+            so_far(history, *plan)?.cautions.push((next.at, next.who.clone()));
+        }
+        Fact::SpecimensAdded { plan, specimens, .. } => {
+            let so_far = so_far(history, *plan)?;
+            for specimen in specimens {
+                once(so_far.specimens.contains(specimen), || format!("specimen {specimen}"))?;
+            }
+            so_far.specimens.extend(specimens);
+        }
+        Fact::ConditioningRecorded(conditioning) => {
+            so_far(history, conditioning.plan)?.conditionings.push(conditioning.clone());
+        }
+        Fact::ReadinessFound { plan } => so_far(history, *plan)?.ready = Some(next.at),
+        Fact::DeterminationRecorded(_)
+        | Fact::DeterminationVoided { .. }
+        | Fact::FlameConfirmed { .. } => return flame(history, next),
+        Fact::RunRecorded { plan, confirmation, observed } => {
+            may_run(history, *plan, *confirmation, observed)?;
+            let so_far = so_far(history, *plan)?;
+            let run = Run::restored(&so_far.plan, (**observed).clone());
+            let (entry, at, who) = (next.entry, next.at, next.who.clone());
+            so_far.runs.push(RecordedRun { entry, at, who, confirmation: *confirmation, run });
+        }
+        Fact::SpecimenSpoilt { plan, specimen, reason } => {
+            let so_far = so_far(history, *plan)?;
+            known(so_far.specimens.contains(specimen), || format!("specimen {specimen}"))?;
+            so_far.spoil(*specimen, reason);
+        }
+        Fact::VerdictReached { plan, standing, account } => {
+            let so_far = so_far(history, *plan)?;
+            if so_far.runs.is_empty() {
+                return skipped(&format!("a run of plan {plan}"));
+            }
+            let (entry, at, who) = (next.entry, next.at, next.who.clone());
+            let (standing, account) = (*standing, account.clone());
+            so_far.verdicts.push(RecordedVerdict { entry, at, who, standing, account });
+        }
+        Fact::ReportIssued(report) => return issued(history, next, report),
+        Fact::NumberVerified { rules, key, text, copy } => history.verified.push(Verified {
+            rules: rules.clone(),
+            key: key.clone(),
+            text: text.clone(),
+            copy: copy.clone(),
+            who: next.who.clone(),
+            at: next.at,
+        }),
+        Fact::StageRefused { stage, plan, findings } => history.refusals.push(Refusal {
+            entry: next.entry,
+            at: next.at,
+            stage: *stage,
+            plan: *plan,
+            findings: findings.clone(),
+        }),
+        Fact::Corrected { .. } => {}
+    }
+    Ok(())
+}
+
+fn so_far(history: &mut History, plan: PlanNumber) -> Result<&mut PlanSoFar, HistoryProblem> {
+    let what = || HistoryProblem::Unknown { what: format!("plan {plan}") };
+    history.plans.get_mut(&plan).ok_or_else(what)
+}
+
+/// Equipment and lots.
+fn things(history: &mut History, next: &Recorded) -> Followed {
+    let there = |number| history.equipment.contains_key(number);
+    if let Fact::EquipmentRegistered(equipment) = &next.fact {
+        once(there(&equipment.number), || format!("equipment {}", equipment.number))?;
+        history.equipment.insert(equipment.number.clone(), equipment.clone());
+    } else if let Fact::CalibrationRecorded(calibration) = &next.fact {
+        let number = &calibration.equipment;
+        known(there(number), || format!("equipment {number}"))?;
+        history.calibrations.push(calibration.clone());
+    } else if let Fact::EquipmentWithdrawn { equipment, reason } = &next.fact {
+        known(there(equipment), || format!("equipment {equipment}"))?;
+        history.withdrawn.insert(equipment.clone(), reason.clone());
+    } else if let Fact::LotOpened(lot) = &next.fact {
+        let opened = history.lots.iter().any(|(_, it)| it.number == lot.number);
+        once(opened, || format!("lot {}", lot.number))?;
+        history.lots.push((next.at, lot.clone()));
+    }
+    Ok(())
+}
+
+fn issued(history: &mut History, next: &Recorded, report: &IssuedReport) -> Followed {
+    once(history.report(report.number).is_some(), || format!("report {}", report.number))?;
+    if let Some(earlier) = report.supersedes {
+        known(history.report(earlier).is_some(), || format!("report {earlier}"))?;
+    }
+    if so_far(history, report.plan)?.verdicts.is_empty() {
+        return skipped(&format!("a verdict on plan {}", report.plan));
+    }
+    history.reports.push((next.at, next.who.clone(), report.clone()));
+    Ok(())
+}
+
+fn drawn_up(
+    history: &mut History,
+    library: &Library,
+    draft: &Draft,
+    rules: &[RulesUsed],
+) -> Followed {
+    let number = draft.number;
+    once(history.plans.contains_key(&number), || format!("plan {number}"))?;
+    if let Some(parent) = draft.parent {
+        known(history.plans.contains_key(&parent), || format!("plan {parent}"))?;
+    }
+    let requirement = resolve_from(&draft.ordered, rules, library).map_err(|findings| {
+        let why: Vec<String> = findings.into_iter().map(|finding| finding.text).collect();
+        HistoryProblem::Rules { plan: number, why: why.join("; ") }
+    })?;
+    let so_far = PlanSoFar {
+        plan: Plan::restored(draft.clone(), requirement),
+        specimens: draft.specimens.clone(),
+        cautions: Vec::new(),
+        conditionings: Vec::new(),
+        ready: None,
+        runs: Vec::new(),
+        spoilt: BTreeMap::new(),
+        verdicts: Vec::new(),
+    };
+    history.plans.insert(number, so_far);
+    Ok(())
+}
+
+/// Determinations and confirmations.
+fn flame(history: &mut History, next: &Recorded) -> Followed {
+    if let Fact::DeterminationRecorded(determination) = &next.fact {
+        let number = determination.number;
+        let there = history.determinations.iter().any(|it| it.number == number);
+        once(there, || format!("determination {number}"))?;
+        if !history.plans.values().any(|so_far| so_far.ready.is_some()) {
+            return skipped("the readiness of a plan");
+        }
+        history.determinations.push((**determination).clone());
+    } else if let Fact::DeterminationVoided { number, reason } = &next.fact {
+        let found = history.determinations.iter_mut().find(|it| it.number == *number);
+        let Some(determination) = found else {
+            return known(false, || format!("determination {number}"));
+        };
+        determination.void = Some(reason.clone());
+    } else if let Fact::FlameConfirmed { number, plan, determinations } = &next.fact {
+        once(history.confirmation(*number).is_some(), || format!("confirmation {number}"))?;
+        if history.ready(*plan).is_none() {
+            return skipped(&format!("the readiness of plan {plan}"));
+        }
+        countable(history, determinations)?;
+        let confirmation = RecordedConfirmation {
+            number: *number,
+            plan: *plan,
+            entry: next.entry,
+            at: next.at,
+            who: next.who.clone(),
+            counted: determinations.clone(),
+            determinations: history.open_determinations(),
+        };
+        history.confirmations.push(confirmation);
+    }
+    Ok(())
+}
+
+/// A confirmation counts open determinations that are not void, made with the gas that is
+/// connected.
+fn countable(history: &History, counted: &[DeterminationNumber]) -> Followed {
+    let open = history.open_determinations();
+    if counted.is_empty() {
+        return skipped("a determination");
+    }
+    let gas = history.lot(LotKind::Gas).map(|(_, lot)| &lot.number);
+    for number in counted {
+        let Some(determination) = open.iter().find(|it| it.number == *number) else {
+            return known(false, || format!("{number}, not taken by an earlier confirmation,"));
+        };
+        if determination.void.is_some() {
+            return skipped(&format!("another determination for the void {number}"));
+        }
+        if gas.is_some_and(|gas| *gas != determination.gas) {
+            return skipped(&format!("another determination for {number}, since the gas changed,"));
+        }
+    }
+    Ok(())
+}
+
+/// A run needs a ready plan, a confirmation, and a fresh specimen of the plan.
+fn may_run(
+    history: &History,
+    plan: PlanNumber,
+    confirmation: ConfirmationNumber,
+    observed: &Observed,
+) -> Followed {
+    let specimen = observed.specimen;
+    known(history.plan(plan).is_some(), || format!("plan {plan}"))?;
+    if history.ready(plan).is_none() {
+        return skipped(&format!("the readiness of plan {plan}"));
+    }
+    let Some(recorded) = history.confirmation(confirmation) else {
+        return skipped(&format!("confirmation {confirmation}"));
+    };
+    if let Some(why) = history.lapsed_since(recorded) {
+        return skipped(&format!("a new confirmation, since {why},"));
+    }
+    known(history.specimens(plan).contains(&specimen), || format!("specimen {specimen}"))?;
+    once(history.used_specimens(plan).contains(&specimen), || {
+        format!("a run of specimen {specimen}")
+    })
+}
+
+impl PlanSoFar {
+    /// A spoilt specimen's run, if there was one, is kept and not judged.
+    fn spoil(&mut self, specimen: SpecimenNumber, reason: &str) {
+        self.spoilt.insert(specimen, reason.to_owned());
+        for recorded in &mut self.runs {
+            if recorded.run.specimen() == specimen {
+                let mut observed = recorded.run.observed().clone();
+                observed.spoilt = Some(reason.to_owned());
+                recorded.run = Run::restored(&self.plan, observed);
+            }
+        }
+    }
+}
+
+/// Replays everything with what holds instead of the corrected entry. The corrected entry stays in
+/// the list.
+fn correct(
+    history: &mut History,
+    library: &Library,
+    corrected: EntryNumber,
+    next: Recorded,
+) -> Followed {
+    let Fact::Corrected { reason, by, .. } = &next.fact else { return Ok(()) };
+    let found = history.entries.iter().find(|recorded| recorded.entry == corrected);
+    let Some(original) = found else {
+        return known(false, || format!("entry {corrected}"));
+    };
+    let refuse = |why| Err(HistoryProblem::Uncorrectable { corrected, why });
+    if let Fact::BookOpened { .. }
+    | Fact::PlanDrawnUp { .. }
+    | Fact::VerdictReached { .. }
+    | Fact::ReportIssued(_)
+    | Fact::StageRefused { .. }
+    | Fact::Corrected { .. } = original.fact
+    {
+        return refuse("opening, plans, verdicts, reports, refusals and corrections stand");
+    }
+    if by.as_ref().is_some_and(|fact| fact.kind() != original.fact.kind()) {
+        return refuse("what holds instead is of another kind");
+    }
+    let correction = Correction {
+        by: next.entry,
+        at: next.at,
+        who: next.who.clone(),
+        reason: reason.clone(),
+        fact: by.as_deref().cloned(),
+    };
+    let mut corrections = history.corrections.clone();
+    corrections.entry(corrected).or_default().push(correction);
+    let mut again = History { corrections, ..History::default() };
+    for recorded in &history.entries {
+        let holds = match again.corrections.get(&recorded.entry).and_then(|all| all.last()) {
+            None => Some(recorded.fact.clone()),
+            Some(correction) => correction.fact.clone(),
+        };
+        if let Some(fact) = holds
+            && !matches!(fact, Fact::Corrected { .. })
+        {
+            take(&mut again, library, &Recorded { fact, ..recorded.clone() })?;
+        }
+        again.entries.push(recorded.clone());
+    }
+    again.entries.push(next);
+    *history = again;
+    Ok(())
+}
+
+fn known(is: bool, what: impl FnOnce() -> String) -> Followed {
+    if is { Ok(()) } else { Err(HistoryProblem::Unknown { what: what() }) }
+}
+
+fn once(there: bool, what: impl FnOnce() -> String) -> Followed {
+    if there { Err(HistoryProblem::Twice { what: what() }) } else { Ok(()) }
+}
+
+fn skipped(missing: &str) -> Followed {
+    Err(HistoryProblem::Skipped { missing: missing.to_owned() })
+}
