@@ -109,3 +109,17 @@ fn a_letter_is_read_in_either_case() {
         assert_eq!(kind.to_string().parse(), Ok(kind));
     }
 }
+
+#[test]
+fn every_source_of_the_file_stands_in_the_references() {
+    let file = include_str!("../../../standards/thermocouples/iec-60584-1/2013.toml");
+    let references = include_str!("../../../REFERENCES.md");
+    let keys: Vec<&str> = references
+        .lines()
+        .filter_map(|line| line.strip_prefix("| ")?.split(" | ").next())
+        .flat_map(|cell| cell.split(", "))
+        .collect();
+    let mut sources = file.split("source = \"").skip(1).map(|rest| rest.split('"').next().unwrap());
+    assert_eq!(sources.clone().count(), 10);
+    assert!(sources.all(|source| keys.contains(&source)), "{keys:?}");
+}
