@@ -1,0 +1,10 @@
+//! The tests of the room: cases as data, refusals, replay, rules files, properties.
+#![cfg(test)]
+
+mod bench;
+mod cases;
+mod history;
+mod limits;
+mod properties;
+mod refusals;
+mod rules_files;
