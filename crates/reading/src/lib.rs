@@ -2,6 +2,7 @@
 //!
 //! This room is pure: it is handed bytes and gives back values. It judges no limit.
 
+pub mod import;
 mod packed;
 pub mod trace;
 mod rules;

@@ -4,3 +4,4 @@
 mod made;
 mod coverage;
 mod copper;
+mod dialects;

@@ -1,0 +1,147 @@
+//! Numbers and the words that stand in their place.
+
+use crate::MissingCause;
+
+/// Powers of ten that an `f64` holds exactly, as far as they are needed.
+const TENS: [f64; 20] = [
+    1.0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16,
+    1e17, 1e18, 1e19,
+];
+
+/// Digits that an `f64` surely holds exactly as a whole number.
+const DIGITS_EXACT: usize = 15;
+
+/// The number that `cell` spells from its first to its last byte.
+pub(super) fn number(cell: &[u8], decimal: u8) -> Option<f64> {
+    let (value, used) = leading_number(cell, decimal)?;
+    (used == cell.len()).then_some(value)
+}
+
+/// The number that `text` opens with, correctly rounded, and how many bytes it takes.
+pub(super) fn leading_number(text: &[u8], decimal: u8) -> Option<(f64, usize)> {
+    let sign = usize::from(matches!(text.first(), Some(b'-' | b'+')));
+    let (whole, mut used) = digits(text, sign, 0);
+    let mut mantissa = whole;
+    let mut count = used - sign;
+    let mut places = 0;
+    if text.get(used) == Some(&decimal) {
+        let (all, end) = digits(text, used + 1, whole);
+        places = end - used - 1;
+        count += places;
+        mantissa = all;
+        used = end;
+    }
+    if count == 0 {
+        return None;
+    }
+    if count > DIGITS_EXACT || matches!(text.get(used), Some(b'e' | b'E')) {
+        return slow_number(text, decimal, used);
+    }
+    #[expect(clippy::cast_precision_loss, reason = "15 digits are exact in an f64")]
+    let size = mantissa as f64 / TENS[places];
+    Some((if text.first() == Some(&b'-') { -size } else { size }, used))
+}
+
+/// The whole number of the digits of `text` from `start` on, after `before`, and where they end.
+fn digits(text: &[u8], start: usize, before: u64) -> (u64, usize) {
+    let mut value = before;
+    let mut end = start;
+    while let Some(digit) = text.get(end).map(|byte| byte.wrapping_sub(b'0')).filter(|d| *d < 10) {
+        value = value.wrapping_mul(10).wrapping_add(u64::from(digit));
+        end += 1;
+    }
+    (value, end)
+}
+
+/// As [`leading_number`], for many digits and for powers of ten; `mantissa_end` is known.
+fn slow_number(text: &[u8], decimal: u8, mantissa_end: usize) -> Option<(f64, usize)> {
+    let mut end = mantissa_end;
+    if matches!(text.get(end), Some(b'e' | b'E')) {
+        let sign = usize::from(matches!(text.get(end + 1), Some(b'-' | b'+')));
+        let (_, after) = digits(text, end + 1 + sign, 0);
+        if after > end + 1 + sign {
+            end = after;
+        }
+    }
+    let unsigned = text[..end].strip_prefix(b"+").unwrap_or(&text[..end]);
+    let spelt: Vec<u8> =
+        unsigned.iter().map(|byte| if *byte == decimal { b'.' } else { *byte }).collect();
+    Some((fast_float2::parse(&spelt).ok()?, end))
+}
+
+/// From here on a number is the logger's way to say that the wire is open.
+pub(super) const OPEN_CIRCUIT_FROM: f64 = 1e30;
+
+/// What a cell without a number says about the reading, if it is one of the known words.
+pub(super) fn missing_word(cell: &[u8]) -> Option<MissingCause> {
+    const BLANK: [&str; 11] =
+        ["nan", "na", "n/a", "#n/a", "-", "--", "---", "null", "none", "no data", "?"];
+    const OPEN: [&str; 14] = [
+        "ol",
+        "o.l",
+        "o.l.",
+        "open",
+        "overload",
+        "over",
+        "overrange",
+        "over range",
+        "inf",
+        "+inf",
+        "-inf",
+        "infinity",
+        "burnout",
+        "open circuit",
+    ];
+    let among =
+        |words: &[&str]| words.iter().any(|word| cell.eq_ignore_ascii_case(word.as_bytes()));
+    if cell.iter().all(|byte| *byte == b'*') || among(&BLANK) {
+        return Some(MissingCause::Blank);
+    }
+    among(&OPEN).then_some(MissingCause::OpenCircuit)
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    fn check(cell: &str, expected: Option<f64>) {
+        let found = number(cell.as_bytes(), b'.');
+        assert_eq!(found.map(f64::to_bits), expected.map(f64::to_bits), "{cell}");
+    }
+
+    #[test]
+    fn numbers_are_read_whole_or_not_at_all() {
+        check("23.9", Some(23.9));
+        check("-0.5", Some(-0.5));
+        check("+7", Some(7.0));
+        check("5.", Some(5.0));
+        check(".5", Some(0.5));
+        check("2.54E+01", Some(25.4));
+        check("0.0000000000000000E+0", Some(0.0));
+        check("123456789012345678901234567890", Some(123_456_789_012_345_680_000_000_000_000.0));
+        for text in ["", "-", ".", "e5", "1e", "1.2.3", "1,5", "0x10", "1 2", "--1", "1_0"] {
+            check(text, None);
+        }
+        assert_eq!(number(b"3,906250E-5", b','), Some(3.906_25e-5));
+    }
+
+    #[test]
+    fn words_for_nothing_and_for_an_open_wire_are_known() {
+        assert_eq!(missing_word(b"NaN"), Some(MissingCause::Blank));
+        assert_eq!(missing_word(b""), Some(MissingCause::Blank));
+        assert_eq!(missing_word(b"*****"), Some(MissingCause::Blank));
+        assert_eq!(missing_word(b"OL"), Some(MissingCause::OpenCircuit));
+        assert_eq!(missing_word(b"LOST"), None);
+    }
+
+    proptest! {
+        #[test]
+        fn every_number_is_rounded_as_the_standard_library_does(value in proptest::num::f64::NORMAL) {
+            for text in [format!("{value}"), format!("{value:e}"), format!("{value:.3}")] {
+                check(&text, Some(text.parse().unwrap()));
+            }
+        }
+    }
+}
