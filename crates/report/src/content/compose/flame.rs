@@ -1,0 +1,86 @@
+//! The confirmations that a plan's specimens were tested under.
+
+use metrology::DegreesOfFreedom;
+use trial::confirmation::{Determination as Made, DeterminationSource};
+use trial::history::{History, RecordedConfirmation};
+use trial::method::EachOrMean;
+use trial::plan::Plan;
+
+use super::{COVERAGE_FACTOR, Issue, place, second, used};
+use crate::content::{Accepted, Crossing, Determination, Flame, Standing, Value};
+
+/// Each confirmation that a run of the plan names, in order.
+pub(super) fn confirmations(history: &History, plan: &Plan, issue: &Issue) -> Vec<Flame> {
+    let numbers = used(history, plan.number());
+    let recorded = numbers.iter().filter_map(|number| history.confirmation(*number));
+    recorded.map(|confirmation| flame(plan, confirmation, issue)).collect()
+}
+
+fn flame(plan: &Plan, recorded: &RecordedConfirmation, issue: &Issue) -> Flame {
+    let asked = &plan.requirement().asked.confirmation;
+    let counted = recorded.counted.len();
+    let words = match asked.rule.value {
+        EachOrMean::Each => format!(
+            "The flame is confirmed: each of the {counted} determinations that count lies within \
+             the accepted band."
+        ),
+        EachOrMean::Mean => format!(
+            "The flame is confirmed: the mean of the {counted} determinations that count lies \
+             within the accepted band."
+        ),
+    };
+    Flame {
+        number: recorded.number.to_string(),
+        window_bottom: Value::exact(asked.bottom.value.target, 0),
+        window_top: Value::exact(asked.top.value.target, 0),
+        accepted: Accepted {
+            from: Value::exact(asked.rise_time.value.low, 1),
+            to: Value::exact(asked.rise_time.value.high, 1),
+        },
+        clause: place(plan, &asked.rise_time.source, &asked.rise_time.clause),
+        standing: Standing::Meets,
+        words,
+        determinations: recorded
+            .determinations
+            .iter()
+            .map(|made| determination(made, recorded, issue))
+            .collect(),
+    }
+}
+
+fn determination(made: &Made, recorded: &RecordedConfirmation, issue: &Issue) -> Determination {
+    let again = issue.read_again.iter().find(|again| again.determination == made.number);
+    let crossing = |found: &reading::Crossing| Crossing {
+        at_s: found.at.seconds(),
+        temperature_celsius: found.limit.celsius(),
+    };
+    let (source, sha256) = match &made.source {
+        DeterminationSource::Trace(evidence) => {
+            (format!("{}, {}", evidence.name, made.thermocouple), Some(evidence.hash.to_string()))
+        }
+        DeterminationSource::Typed { by, seconded } => {
+            let second = seconded.as_ref().map(|person| format!(", checked by {person}"));
+            (format!("typed by {by}{}", second.unwrap_or_default()), None)
+        }
+    };
+    let remarks = made.remarks.iter().map(|remark| format!("; {remark}")).collect::<String>();
+    Determination {
+        number: made.number.0,
+        at: second(made.at),
+        start: Value::exact(made.start, 1),
+        rise: Some(Value::measured(&made.rise_time, coverage(made), 2)),
+        bottom: again.map(|again| crossing(&again.start)),
+        top: again.map(|again| crossing(&again.end)),
+        source: format!("{source}, block {}{remarks}", made.block),
+        sha256,
+        counts: recorded.counted.contains(&made.number),
+        void: made.void.clone(),
+    }
+}
+
+/// The report's factor serves where the degrees of freedom are many or not known to be few.
+const fn coverage(made: &Made) -> f64 {
+    match made.rise_time.degrees_of_freedom {
+        DegreesOfFreedom::Of(_) | DegreesOfFreedom::Infinite => COVERAGE_FACTOR,
+    }
+}

@@ -1,0 +1,386 @@
+//! A report from the record: every fact of the record that belongs to one plan, in its place.
+
+mod conditions;
+mod conformity;
+mod flame;
+mod results;
+
+use metrology::decision::Standing as DecisionStanding;
+use reading::Crossing;
+use thiserror::Error;
+use trial::fact::{Authorisation, Evidence, EvidenceHash};
+use trial::history::{Correction, History};
+use trial::moment::Moment;
+use trial::number::{DeterminationNumber, EntryNumber, PersonName, PlanNumber, ReportNumber};
+use trial::plan::{LayerChosen, Plan};
+use trial::rules::{Clause, RulesId, Standing as NumberStanding};
+
+use super::{
+    Amendment, Content, Customer, Day, FORMAT, Item, Laboratory, MADE_UP, Method, NamedHash,
+    Person, Photo, Record, Remark, Stood,
+};
+
+/// The coverage factor of every expanded uncertainty of a report.
+const COVERAGE_FACTOR: f64 = 2.0;
+
+/// How a reader checks a report.
+const TO_VERIFY: &str = "Ask the laboratory for the bundle of this report and run `cinderbook \
+    verify` on it: it hashes every entry and every file again, judges again, and must pass through \
+    this head. The SHA-256 of a single file can be found with any program for it.";
+
+/// What the issue of a report adds to the record.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Issue {
+    /// The report's number.
+    pub number: ReportNumber,
+    /// The time of the entry that issues it.
+    pub at: Moment,
+    /// Who authorises it.
+    pub by: PersonName,
+    /// Number and hash of the last entry before it.
+    pub head: (EntryNumber, EvidenceHash),
+    /// The program and its version.
+    pub made_by: String,
+    /// The report it takes the place of.
+    pub supersedes: Option<Supersession>,
+    /// Where the traces passed the window, read again from the evidence.
+    pub read_again: Vec<ReadAgain>,
+    /// The photographs to show, in this order.
+    pub photos: Vec<PhotoShown>,
+}
+
+/// What a new issue replaces, and why.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Supersession {
+    /// The report that is replaced.
+    pub replaces: ReportNumber,
+    /// Why.
+    pub reason: String,
+    /// What changed, one sentence each.
+    pub changes: Vec<String>,
+}
+
+/// Where a determination's trace passed the window.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ReadAgain {
+    /// The determination.
+    pub determination: DeterminationNumber,
+    /// The climb through the bottom.
+    pub start: Crossing,
+    /// The climb through the top.
+    pub end: Crossing,
+}
+
+/// A photograph with its caption.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct PhotoShown {
+    /// The file in the record.
+    pub evidence: Evidence,
+    /// What it shows.
+    pub caption: String,
+}
+
+/// Why there is nothing to report.
+#[derive(Clone, Debug, PartialEq, Eq, Error)]
+pub enum ComposeError {
+    /// The book has no first entry.
+    #[error("the book was not opened: it names no laboratory")]
+    NotOpened,
+    /// The plan is not in the record.
+    #[error("plan {plan} is not in the record")]
+    UnknownPlan {
+        /// The plan asked for.
+        plan: PlanNumber,
+    },
+    /// Nothing was tested.
+    #[error("no specimen of plan {plan} was tested yet")]
+    NothingTested {
+        /// The plan.
+        plan: PlanNumber,
+    },
+}
+
+impl ComposeError {
+    /// The way out.
+    #[must_use]
+    pub const fn hint(&self) -> &'static str {
+        match self {
+            Self::NotOpened => "Open the book with its laboratory first.",
+            Self::UnknownPlan { .. } => "Name a plan of this book.",
+            Self::NothingTested { .. } => "Record a run of the plan, then issue the report.",
+        }
+    }
+}
+
+/// The report of `plan` as the record has it, issued as `issue` says.
+///
+/// The verdict is judged anew from the recorded runs; nothing else is worked out here.
+///
+/// # Errors
+///
+/// When the book or the plan is not there, or nothing was tested.
+pub fn compose(
+    history: &History,
+    plan: PlanNumber,
+    issue: &Issue,
+) -> Result<Content, ComposeError> {
+    let laboratory = history.laboratory().ok_or(ComposeError::NotOpened)?;
+    let planned = history.plan(plan).ok_or(ComposeError::UnknownPlan { plan })?;
+    let runs = history.runs(plan);
+    let verdict = history.judge(plan).ok_or(ComposeError::UnknownPlan { plan })?;
+    if runs.is_empty() {
+        return Err(ComposeError::NothingTested { plan });
+    }
+    let draft = planned.draft();
+    let mut tested_on: Vec<Day> =
+        runs.iter().map(|run| day(run.run.observed().began.day())).collect();
+    tested_on.sort();
+    tested_on.dedup();
+    Ok(Content {
+        format: FORMAT,
+        made_up: history.made_up().then_some(MADE_UP),
+        title: title(planned),
+        number: issue.number.to_string(),
+        issued: second(issue.at),
+        amends: issue.supersedes.as_ref().map(|supersedes| Amendment {
+            replaces: supersedes.replaces.to_string(),
+            changes: supersedes.changes.clone(),
+            reason: supersedes.reason.clone(),
+        }),
+        laboratory: Laboratory {
+            name: laboratory.name.clone(),
+            address: laboratory.address.clone(),
+            place_of_test: laboratory.place.clone(),
+        },
+        customer: Customer {
+            name: draft.customer.name.clone(),
+            address: draft.customer.address.clone(),
+            job: draft.job.clone(),
+        },
+        item: item(planned),
+        method: method(planned),
+        tested_on,
+        conformity: conformity::conformity(history, planned, &verdict),
+        conditions: conditions::conditions(history, planned),
+        confirmations: flame::confirmations(history, planned, issue),
+        specimens: results::specimens(history, planned, &verdict),
+        photos: issue.photos.iter().map(photo).collect(),
+        deviations: deviations(planned),
+        external: Vec::new(),
+        remarks: remarks(history, plan),
+        authorised_by: Person { name: issue.by.to_string(), function: function(history, issue) },
+        statements: Content::statements(),
+        record: Record {
+            head_entry: issue.head.0.0,
+            head_sha256: issue.head.1.to_string(),
+            to_verify: TO_VERIFY.into(),
+            made_by: issue.made_by.clone(),
+        },
+    })
+}
+
+/// The title: the method's own name of the test.
+fn title(plan: &Plan) -> String {
+    let name = &plan.requirement().method.title;
+    let mut letters = name.chars();
+    let first = letters.next().map(|letter| letter.to_uppercase().to_string());
+    format!("{}{} report", first.unwrap_or_default(), letters.as_str())
+}
+
+fn item(plan: &Plan) -> Item {
+    let part = &plan.draft().part;
+    Item {
+        description: part.description.clone(),
+        identification: part.identification.clone(),
+        condition: or(&part.condition, "not noted"),
+        received: part.received.map(day),
+        sampling: or(&plan.draft().sampling, "not known to the laboratory"),
+    }
+}
+
+fn method(plan: &Plan) -> Method {
+    let requirement = plan.requirement();
+    let product = requirement.profile.as_ref().map(|profile| {
+        let variant = requirement.variant.as_ref().map(|(_, title)| format!(" ({title})"));
+        format!("{}, edition {}{}", profile.standard, profile.edition, variant.unwrap_or_default())
+    });
+    Method {
+        name: requirement.method.title.clone(),
+        standard: requirement.method.standard.clone(),
+        edition: requirement.method.edition.clone(),
+        product_standard: product,
+        plan: plan.number().to_string(),
+        rules: requirement
+            .rules
+            .iter()
+            .map(|used| NamedHash {
+                name: used.id.to_string(),
+                sha256: EvidenceHash(used.hash.0).to_string(),
+            })
+            .collect(),
+    }
+}
+
+fn photo(shown: &PhotoShown) -> Photo {
+    Photo {
+        caption: shown.caption.clone(),
+        name: shown.evidence.name.clone(),
+        sha256: shown.evidence.hash.to_string(),
+    }
+}
+
+/// What the plan itself departs from, and what it chose in place of the standard's numbers.
+fn deviations(plan: &Plan) -> Vec<String> {
+    let draft = plan.draft();
+    let mut deviations = draft.deviations.clone();
+    match &draft.layer {
+        LayerChosen::Specified => {}
+        LayerChosen::Other(words) => deviations.push(format!("Another layer was used: {words}.")),
+        LayerChosen::NotUsed(why) => deviations.push(format!("No layer was used: {why}.")),
+    }
+    for choice in draft.ordered.choices.iter().filter(|choice| !choice.reason.trim().is_empty()) {
+        let replaced = plan
+            .requirement()
+            .entries
+            .get(&choice.key)
+            .and_then(|entry| entry.replaces.as_ref())
+            .map(|replaced| format!(" in place of {}", replaced.text));
+        deviations.push(format!(
+            "{} was set to {}{}: {}",
+            choice.key,
+            choice.value,
+            replaced.unwrap_or_default(),
+            choice.reason
+        ));
+    }
+    deviations
+}
+
+fn function(history: &History, issue: &Issue) -> String {
+    match history.authorisations(&issue.by) {
+        Some(may) if may.contains(&Authorisation::Issue) => "authorised to issue reports".into(),
+        _ => "of the laboratory".into(),
+    }
+}
+
+/// The refusals of the plan and the corrections of its entries, in the order of the record.
+fn remarks(history: &History, plan: PlanNumber) -> Vec<Remark> {
+    let who = |entry: EntryNumber| {
+        let found = history.entries().iter().find(|recorded| recorded.entry == entry);
+        found.map_or_else(String::new, |recorded| recorded.who.to_string())
+    };
+    let refused = history.refusals().iter().filter(|refusal| refusal.plan == plan);
+    let mut remarks: Vec<Remark> = refused
+        .map(|refusal| {
+            let found: Vec<&str> = refusal.findings.iter().map(|it| it.text.as_str()).collect();
+            Remark {
+                entry: refusal.entry.0,
+                at: second(refusal.at),
+                who: who(refusal.entry),
+                text: format!("Refused at {}: {}.", refusal.stage, found.join("; ")),
+            }
+        })
+        .collect();
+    let entries = history.entries().iter().filter(|recorded| of_plan(history, recorded, plan));
+    for recorded in entries {
+        let corrections = history.corrections(recorded.entry).iter();
+        remarks.extend(corrections.map(|correction| correction_told(correction, recorded.entry)));
+    }
+    remarks.sort_by_key(|remark| remark.entry);
+    remarks
+}
+
+fn correction_told(correction: &Correction, of: EntryNumber) -> Remark {
+    let instead = correction.fact.as_ref().map_or("nothing holds instead", |_| "a new fact holds");
+    Remark {
+        entry: correction.by.0,
+        at: second(correction.at),
+        who: correction.who.to_string(),
+        text: format!("Entry {of} corrected, {instead}: {}.", correction.reason),
+    }
+}
+
+/// Whether an entry speaks of this plan, or of the whole laboratory's flame and equipment.
+fn of_plan(history: &History, recorded: &trial::fact::Recorded, plan: PlanNumber) -> bool {
+    use trial::fact::Fact;
+    match &recorded.fact {
+        Fact::PlanDrawnUp { draft, .. } => draft.number == plan,
+        Fact::SpecimensAdded { plan: of, .. }
+        | Fact::CautionsAcknowledged { plan: of }
+        | Fact::ReadinessFound { plan: of }
+        | Fact::RunRecorded { plan: of, .. }
+        | Fact::SpecimenSpoilt { plan: of, .. }
+        | Fact::VerdictReached { plan: of, .. }
+        | Fact::StageRefused { plan: of, .. } => *of == plan,
+        Fact::ConditioningRecorded(conditioning) => conditioning.plan == plan,
+        Fact::ReportIssued(report) => report.plan == plan,
+        Fact::FlameConfirmed { number, .. } => used(history, plan).contains(number),
+        Fact::DeterminationRecorded(determination) => {
+            heated(history, plan).contains(&determination.number)
+        }
+        Fact::DeterminationVoided { number, .. } => heated(history, plan).contains(number),
+        Fact::BookOpened { .. }
+        | Fact::PersonAdmitted { .. }
+        | Fact::EquipmentRegistered(_)
+        | Fact::CalibrationRecorded(_)
+        | Fact::EquipmentWithdrawn { .. }
+        | Fact::LotOpened(_)
+        | Fact::NumberVerified { .. }
+        | Fact::Corrected { .. } => false,
+    }
+}
+
+/// The confirmations that the plan's specimens were tested under, each once, in order.
+fn used(history: &History, plan: PlanNumber) -> Vec<trial::number::ConfirmationNumber> {
+    let mut used: Vec<_> = history.runs(plan).iter().map(|run| run.confirmation).collect();
+    used.sort();
+    used.dedup();
+    used
+}
+
+fn heated(history: &History, plan: PlanNumber) -> Vec<DeterminationNumber> {
+    let confirmations = used(history, plan);
+    let recorded = confirmations.iter().filter_map(|number| history.confirmation(*number));
+    recorded.flat_map(|it| &it.determinations).map(|it| it.number).collect()
+}
+
+/// A place in a standard: its name and clause. The plan's own choices have no standard.
+fn place(plan: &Plan, source: &RulesId, clause: &Clause) -> String {
+    let requirement = plan.requirement();
+    let heads = std::iter::once(&requirement.method).chain(&requirement.profile);
+    match heads.into_iter().find(|head| head.id == *source) {
+        Some(head) => format!("{}:{}, {clause}", head.standard, head.edition),
+        None => source.to_string(),
+    }
+}
+
+const fn number_stands(standing: NumberStanding) -> &'static str {
+    match standing {
+        NumberStanding::Seen => "seen in the edition",
+        NumberStanding::Memory => "from memory",
+        NumberStanding::Ours => "chosen for this test",
+    }
+}
+
+const fn stood(standing: DecisionStanding) -> Stood {
+    match standing {
+        DecisionStanding::Kept => Stood::Kept,
+        DecisionStanding::Broken => Stood::NotKept,
+        DecisionStanding::Undecided => Stood::Undecided,
+    }
+}
+
+fn day(date: jiff::civil::Date) -> Day {
+    Day(date.to_string())
+}
+
+/// A moment to the second, which is what a page shows.
+fn second(at: Moment) -> String {
+    let text = at.to_string();
+    let whole = text.split('.').next().unwrap_or(&text).trim_end_matches('Z');
+    format!("{whole}Z")
+}
+
+fn or(words: &str, otherwise: &str) -> String {
+    if words.trim().is_empty() { otherwise.into() } else { words.into() }
+}

@@ -1,0 +1,9 @@
+//! The tests of the report.
+#![cfg(test)]
+#![expect(clippy::disallowed_methods, reason = "tests read their golden files and write pages")]
+
+mod golden;
+mod pages;
+mod record;
+mod sample;
+mod tools;
