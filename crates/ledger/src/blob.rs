@@ -204,7 +204,7 @@ impl Blobs {
         Ok(hashes)
     }
 
-    fn open(&self, hash: BlobHash) -> Result<File, BlobError> {
+    pub(crate) fn open(&self, hash: BlobHash) -> Result<File, BlobError> {
         let path = self.path(hash);
         match File::open(&path) {
             Ok(file) => Ok(file),

@@ -51,7 +51,9 @@ pub fn short(hash: &impl std::fmt::Display) -> String {
     hash.to_string().chars().take(12).chain(['…']).collect()
 }
 
-pub(crate) fn sha256(bytes: &[u8]) -> [u8; 32] {
+/// The SHA-256 of `bytes`.
+#[must_use]
+pub fn sha256(bytes: &[u8]) -> [u8; 32] {
     Sha256::digest(bytes).into()
 }
 

@@ -5,5 +5,7 @@
 mod failing;
 #[cfg(target_os = "linux")]
 mod mounts;
+mod story;
 mod blobs;
 mod store;
+mod book;

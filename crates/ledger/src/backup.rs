@@ -1,0 +1,85 @@
+//! Copies of a book: made while it is open, checked, and put back without overwriting anything.
+
+use std::collections::BTreeSet;
+use std::path::Path;
+use std::sync::Arc;
+
+use crate::blob::Blobs;
+use crate::book::Book;
+use crate::chain::Head;
+use crate::error::LedgerError;
+use crate::files::{Disk, Files};
+use crate::fresh::Fresh;
+use crate::hash::BlobHash;
+use crate::place::{EVIDENCE, RECORD};
+use crate::store::Sqlite;
+use crate::walk::Walk;
+
+/// What a copy holds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Copied {
+    /// Its last entry.
+    pub head: Option<Head>,
+    /// How many evidence files.
+    pub evidence: usize,
+}
+
+impl Book {
+    /// Copies the book as it is at this moment into a folder that is empty or not there yet. Each
+    /// entry and each evidence file of the copy is checked before the folder gets its name.
+    ///
+    /// # Errors
+    ///
+    /// [`LedgerError::NotFree`] if something is at `to`; a fault of the book; or as the disk says.
+    /// Nothing is then left at `to`.
+    pub fn back_up(&self, to: &Path) -> Result<Copied, LedgerError> {
+        self.back_up_with(to, Arc::new(Disk))
+    }
+
+    /// As [`Book::back_up`], on files of the caller's.
+    ///
+    /// # Errors
+    ///
+    /// As [`Book::back_up`].
+    pub fn back_up_with(&self, to: &Path, files: Arc<dyn Files>) -> Result<Copied, LedgerError> {
+        let fresh = Fresh::begin(files.as_ref(), to)?;
+        let record = fresh.path().join(RECORD);
+        self.copy_record(&record)?;
+        let evidence = fresh.folder(EVIDENCE)?;
+        let copies = Blobs::new(evidence, Arc::clone(&files));
+        let store = Sqlite::open_read_only(&record)?;
+        let mut head = None;
+        let mut copied = BTreeSet::new();
+        for stored in Walk::of(&store).checked() {
+            let stored = stored?;
+            head = Some(Head { number: stored.entry.number, hash: stored.hash });
+            for hash in stored.entry.evidence {
+                if copied.insert(hash) {
+                    copy(self.blobs(), &copies, hash)?;
+                }
+            }
+        }
+        drop(store);
+        fresh.finish()?;
+        Ok(Copied { head, evidence: copied.len() })
+    }
+}
+
+/// Puts a copy back as a book, into a folder that is empty or not there yet.
+///
+/// # Errors
+///
+/// [`LedgerError::NotFree`] if something is at `to`: nothing is ever overwritten; otherwise as
+/// [`Book::open_read_only`] and [`Book::back_up`].
+pub fn restore(from: &Path, to: &Path) -> Result<Copied, LedgerError> {
+    Book::open_read_only(from)?.back_up(to)
+}
+
+/// Copies one evidence file; its hash is checked on the way.
+pub(crate) fn copy(from: &Blobs, to: &Blobs, hash: BlobHash) -> Result<(), LedgerError> {
+    let filed = to.file(&mut from.open(hash)?)?;
+    if filed.hash == hash {
+        return Ok(());
+    }
+    Err(crate::blob::BlobError::Damaged { hash, found: filed.hash }.into())
+}

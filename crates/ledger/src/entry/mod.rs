@@ -1,0 +1,109 @@
+//! The written form of facts, one file a version. What is written once is read for ever.
+
+mod form;
+mod json;
+mod v1;
+
+use thiserror::Error;
+use trial::confirmation::DeterminationSource;
+use trial::fact::{EvidenceHash, Fact};
+
+pub use form::FormError;
+pub(crate) use json::Json;
+pub use json::JsonError;
+
+/// A fact in its written form.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Form {
+    /// What sort of thing it says.
+    pub kind: String,
+    /// The version of its form.
+    pub form: u32,
+    /// What it says, as canonical bytes.
+    pub body: Vec<u8>,
+}
+
+/// Why an entry does not say anything that is known here.
+#[derive(Clone, Debug, PartialEq, Eq, Error)]
+pub enum ReadError {
+    /// A later version of this program wrote it.
+    #[error("it is written in form {found}; this program knows forms up to {known}")]
+    Newer {
+        /// The form of the entry.
+        found: u32,
+        /// The last form known here.
+        known: u32,
+    },
+    /// Its body is not canonical.
+    #[error(transparent)]
+    Json(#[from] JsonError),
+    /// Its body does not say what its kind says.
+    #[error(transparent)]
+    Form(#[from] FormError),
+}
+
+/// Writes a fact in the present form.
+#[must_use]
+pub fn write(fact: &Fact) -> Form {
+    let (kind, body) = v1::write(fact);
+    Form { kind: kind.to_owned(), form: v1::FORM, body: body.to_bytes() }
+}
+
+/// Reads a fact.
+///
+/// # Errors
+///
+/// [`ReadError`]: a form of tomorrow, a body that is not canonical, a body that says something
+/// else than its kind.
+pub fn read(kind: &str, form: u32, body: &[u8]) -> Result<Fact, ReadError> {
+    match form {
+        v1::FORM => Ok(v1::read(kind, json::Json::from_bytes(body)?)?),
+        found => Err(ReadError::Newer { found, known: v1::FORM }),
+    }
+}
+
+/// The evidence files that a fact rests on, in the order in which it names them.
+#[must_use]
+pub fn evidence(fact: &Fact) -> Vec<EvidenceHash> {
+    match fact {
+        Fact::CalibrationRecorded(calibration) => {
+            calibration.evidence.iter().map(|evidence| evidence.hash).collect()
+        }
+        Fact::PlanDrawnUp { rules, .. } => {
+            rules.iter().map(|used| EvidenceHash(used.hash.0)).collect()
+        }
+        Fact::DeterminationRecorded(determination) => match &determination.source {
+            DeterminationSource::Trace(evidence) => vec![evidence.hash],
+            DeterminationSource::Typed { .. } => Vec::new(),
+        },
+        Fact::RunRecorded { observed, .. } => {
+            observed.evidence.iter().map(|evidence| evidence.hash).collect()
+        }
+        Fact::ReportIssued(report) => vec![report.content, report.pdf],
+        Fact::Corrected { by: Some(fact), .. } => evidence(fact),
+        Fact::BookOpened { .. }
+        | Fact::PersonAdmitted { .. }
+        | Fact::EquipmentRegistered(_)
+        | Fact::EquipmentWithdrawn { .. }
+        | Fact::LotOpened(_)
+        | Fact::CautionsAcknowledged { .. }
+        | Fact::SpecimensAdded { .. }
+        | Fact::ConditioningRecorded(_)
+        | Fact::ReadinessFound { .. }
+        | Fact::DeterminationVoided { .. }
+        | Fact::FlameConfirmed { .. }
+        | Fact::SpecimenSpoilt { .. }
+        | Fact::VerdictReached { .. }
+        | Fact::NumberVerified { .. }
+        | Fact::Corrected { by: None, .. }
+        | Fact::StageRefused { .. } => Vec::new(),
+    }
+}
+
+/// Each kind of entry with one line on what it says, in the order of their names.
+#[must_use]
+pub fn catalogue() -> Vec<(&'static str, &'static str)> {
+    let mut kinds = v1::KINDS.to_vec();
+    kinds.sort_unstable();
+    kinds
+}

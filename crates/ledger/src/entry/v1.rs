@@ -1,0 +1,354 @@
+//! The written form of each fact, version 1.
+//!
+//! Never changed once released: a fact that says more gets a version of its own. Each table
+//! serves both directions, so what is written can be read.
+
+use metrology::decision::DecisionRule;
+use trial::confirmation::{Determination, DeterminationSource};
+use trial::fact::{
+    Authorisation, BookKind, Calibration, CalibrationNeed, Conditioned, Conditioning, Equipment,
+    EquipmentKind, Evidence, EvidenceHash, EvidenceKind, Fact, IssuedReport, Laboratory, Lot,
+    LotKind,
+};
+use trial::finding::{Finding, FindingKind, Stage};
+use trial::number::{
+    ConfirmationNumber, DeterminationNumber, EntryNumber, EquipmentNumber, LotNumber, PersonName,
+    PlanNumber, ReportNumber, SpecimenNumber,
+};
+use trial::plan::{Customer, Draft, LayerChosen, Part};
+use trial::requirement::{Choice, Ordered};
+use trial::rules::{Key, Range, RulesHash, RulesId, RulesUsed, VariantName};
+use trial::run::{Air, Application, Burnt, Ending, LayerOutcome, Mark, MarkKind, Observed};
+use trial::verdict::VerdictStanding;
+
+use super::form::{
+    AsItIs, Decimal, Fields, FormError, Written, object, read_text, tagged, text, unknown_word,
+    untag, written, written_as, written_by_word,
+};
+use super::json::Json;
+
+/// Which version of the form this file writes.
+pub(crate) const FORM: u32 = 1;
+
+/// One line for each kind of fact: its variant, its kind, what it says in the manual, its fields.
+macro_rules! facts {
+    (
+        named { $($variant:ident $kind:literal $line:literal { $($field:ident: $key:literal),* })* }
+        whole { $($single:ident $single_kind:literal $single_line:literal)* }
+    ) => {
+        /// Each kind of entry with one line on what it says.
+        pub(crate) const KINDS: &[(&str, &str)] =
+            &[$(($kind, $line),)* $(($single_kind, $single_line),)*];
+
+        /// The kind of a fact, and what its body says.
+        pub(crate) fn write(fact: &Fact) -> (&'static str, Json) {
+            match fact {
+                $(Fact::$variant { $($field),* } => ($kind, object([$(($key, $field.write())),*])),)*
+                $(Fact::$single(content) => ($single_kind, content.write()),)*
+            }
+        }
+
+        /// The fact of a kind and a body.
+        pub(crate) fn read(kind: &str, body: Json) -> Result<Fact, FormError> {
+            match kind {
+                $($kind => {
+                    Fields::all(body, |fields| Ok(Fact::$variant { $($field: fields.take($key)?),* }))
+                })*
+                $($single_kind => Written::read(body).map(Fact::$single),)*
+                other => Err(unknown_word(other.to_owned())),
+            }
+        }
+    };
+}
+
+facts! {
+    named {
+        BookOpened "book-opened" "The book was opened for a laboratory; says whether what follows is real."
+            { laboratory: "laboratory", kind: "kind" }
+        PersonAdmitted "person-admitted" "A person was admitted, or their authorisations changed."
+            { person: "person", authorisations: "authorisations" }
+        EquipmentWithdrawn "equipment-withdrawn" "A piece of equipment was taken out of service."
+            { equipment: "equipment", reason: "reason" }
+        CautionsAcknowledged "cautions-acknowledged" "A person acknowledged the cautions before the first flame."
+            { plan: "plan" }
+        PlanDrawnUp "plan-drawn-up" "A plan was drawn up, with the rules of that day as evidence."
+            { draft: "draft", rules: "rules" }
+        SpecimensAdded "specimens-added" "Further specimens came to a plan."
+            { plan: "plan", specimens: "specimens", reason: "reason" }
+        ReadinessFound "readiness-found" "Everything was found ready for a plan."
+            { plan: "plan" }
+        DeterminationVoided "determination-voided" "A determination does not count; it stays visible."
+            { number: "number", reason: "reason" }
+        FlameConfirmed "flame-confirmed" "The flame was confirmed by the determinations named."
+            { number: "number", plan: "plan", determinations: "determinations" }
+        RunRecorded "run-recorded" "What was seen of one specimen in the flame."
+            { plan: "plan", confirmation: "confirmation", observed: "observed" }
+        SpecimenSpoilt "specimen-spoilt" "A specimen was spoilt: it is replaced, not judged."
+            { plan: "plan", specimen: "specimen", reason: "reason" }
+        VerdictReached "verdict-reached" "A verdict was reached; judging again must give the same account."
+            { plan: "plan", standing: "standing", account: "account" }
+        NumberVerified "number-verified" "A number of the rules was verified against the laboratory's own copy of the standard."
+            { rules: "rules", key: "key", text: "text", copy: "copy" }
+        Corrected "corrected" "An earlier entry was corrected; it stays visible."
+            { entry: "entry", reason: "reason", by: "by" }
+        StageRefused "stage-refused" "A stage said no, with all its findings."
+            { stage: "stage", plan: "plan", findings: "findings" }
+    }
+    whole {
+        EquipmentRegistered "equipment-registered" "A piece of equipment was registered."
+        CalibrationRecorded "calibration-recorded" "A calibration was recorded, with its certificate as evidence where there is one."
+        LotOpened "lot-opened" "A lot of gas, tissue or board was opened; a gas lot ends the confirmation."
+        ConditioningRecorded "conditioning-recorded" "Specimens or the layer were conditioned."
+        DeterminationRecorded "determination-recorded" "One heating of the copper block, with its rise time."
+        ReportIssued "report-issued" "A report was issued; its data and its PDF are evidence."
+    }
+}
+
+/// A correction carries the fact that holds instead.
+impl Written for Fact {
+    fn write(&self) -> Json {
+        let (kind, body) = write(self);
+        object([("kind", text(kind)), ("says", body)])
+    }
+
+    fn read(json: Json) -> Result<Self, FormError> {
+        let (kind, AsItIs(body)): (String, _) =
+            Fields::all(json, |fields| Ok((fields.take("kind")?, fields.take("says")?)))?;
+        read(&kind, body)
+    }
+}
+
+written_as!(u32: ConfirmationNumber, DeterminationNumber, PlanNumber, ReportNumber, SpecimenNumber);
+written_as!(u64: EntryNumber);
+written_as!(String: EquipmentNumber, Key, LotNumber, PersonName, RulesId, VariantName);
+written_as!([u8; 32]: EvidenceHash, RulesHash);
+written_by_word!(
+    Authorisation,
+    BookKind,
+    Burnt,
+    CalibrationNeed,
+    EquipmentKind,
+    EvidenceKind,
+    FindingKind,
+    LayerOutcome,
+    LotKind,
+    MarkKind,
+    Stage,
+);
+
+written! {
+    Laboratory { name: "name", address: "address", place: "place" }
+    Equipment {
+        number: "number", kind: "kind", description: "description", calibration: "calibration",
+    }
+    Calibration {
+        equipment: "equipment", certificate: "certificate", by: "by", on: "on", due: "due",
+        result: "result", evidence: "evidence",
+    }
+    Lot { number: "number", kind: "kind", description: "description" }
+    Conditioning {
+        plan: "plan", what: "what", from: "from", until: "until", temperature: "temperature",
+        humidity: "humidity",
+    }
+    Evidence { name: "name", hash: "hash", bytes: "bytes", kind: "kind" }
+    IssuedReport {
+        number: "number", plan: "plan", supersedes: "supersedes", content: "content", pdf: "pdf",
+        head: "head",
+    }
+    Finding { stage: "stage", kind: "kind", text: "text", hint: "hint" }
+    Draft {
+        number: "number", parent: "parent", job: "job", customer: "customer", part: "part",
+        ordered: "ordered", specimens: "specimens", points: "points", position: "position",
+        layer: "layer", equipment: "equipment", decision_rule: "decision_rule",
+        confirmation_rule: "confirmation_rule", confirmation_age_max: "confirmation_age_max",
+        sampling: "sampling", deviations: "deviations",
+    }
+    Customer { name: "name", address: "address" }
+    Part {
+        description: "description", identification: "identification", received: "received",
+        condition: "condition",
+    }
+    Ordered { method: "method", profile: "profile", variant: "variant", choices: "choices" }
+    Choice { key: "key", value: "value", reason: "reason" }
+    RulesUsed { id: "id", hash: "hash" }
+    Determination {
+        number: "number", at: "at", rise_time: "rise_time", start: "start", source: "source",
+        remarks: "remarks", block: "block", thermocouple: "thermocouple", gas: "gas",
+        flame_height: "flame_height", void: "void",
+    }
+    Observed {
+        specimen: "specimen", began: "began", air: "air", applications: "applications", flames: "flames",
+        glow: "glow", surroundings: "surroundings", layer: "layer", burnt: "burnt",
+        damaged_length: "damaged_length", marks: "marks", spoilt: "spoilt", observer: "observer",
+        timing_uncertainty: "timing_uncertainty", clock_offset: "clock_offset",
+        evidence: "evidence", note: "note",
+    }
+    Air { temperature: "temperature", humidity: "humidity" }
+    Application { on: "on", removed: "removed" }
+    Mark { at: "at", kind: "kind", words: "words" }
+}
+
+impl<Q: Copy + Written> Written for Range<Q> {
+    fn write(&self) -> Json {
+        object([("from", self.from.write()), ("to", self.to.write())])
+    }
+
+    fn read(json: Json) -> Result<Self, FormError> {
+        Fields::all(json, |fields| Ok(Self { from: fields.take("from")?, to: fields.take("to")? }))
+    }
+}
+
+impl Written for [u8; 32] {
+    fn write(&self) -> Json {
+        text(hex::encode(self))
+    }
+
+    fn read(json: Json) -> Result<Self, FormError> {
+        read_text(json, "64 hexadecimal digits", crate::hash::from_hex)
+    }
+}
+
+/// The head of the record: the number of an entry and its hash.
+impl Written for (EntryNumber, EvidenceHash) {
+    fn write(&self) -> Json {
+        object([("number", self.0.write()), ("hash", self.1.write())])
+    }
+
+    fn read(json: Json) -> Result<Self, FormError> {
+        Fields::all(json, |fields| Ok((fields.take("number")?, fields.take("hash")?)))
+    }
+}
+
+impl Written for Conditioned {
+    fn write(&self) -> Json {
+        match self {
+            Self::Specimens(specimens) => tagged("specimens", specimens.write()),
+            Self::Layer => text("layer"),
+        }
+    }
+
+    fn read(json: Json) -> Result<Self, FormError> {
+        let (word, content) = untag(json)?;
+        match word.as_str() {
+            "specimens" => Written::read(content).map(Self::Specimens),
+            "layer" => Ok(Self::Layer),
+            _ => Err(unknown_word(word)),
+        }
+    }
+}
+
+impl Written for LayerChosen {
+    fn write(&self) -> Json {
+        match self {
+            Self::Specified => text("specified"),
+            Self::Other(words) => tagged("other", words.write()),
+            Self::NotUsed(reason) => tagged("not-used", reason.write()),
+        }
+    }
+
+    fn read(json: Json) -> Result<Self, FormError> {
+        let (word, content) = untag(json)?;
+        match word.as_str() {
+            "specified" => Ok(Self::Specified),
+            "other" => Written::read(content).map(Self::Other),
+            "not-used" => Written::read(content).map(Self::NotUsed),
+            _ => Err(unknown_word(word)),
+        }
+    }
+}
+
+impl Written for Ending {
+    fn write(&self) -> Json {
+        match self {
+            Self::None => text("none"),
+            Self::Out(at) => tagged("out", at.write()),
+            Self::PutOutByHand(at) => tagged("put-out-by-hand", at.write()),
+        }
+    }
+
+    fn read(json: Json) -> Result<Self, FormError> {
+        let (word, content) = untag(json)?;
+        match word.as_str() {
+            "none" => Ok(Self::None),
+            "out" => Written::read(content).map(Self::Out),
+            "put-out-by-hand" => Written::read(content).map(Self::PutOutByHand),
+            _ => Err(unknown_word(word)),
+        }
+    }
+}
+
+impl Written for DeterminationSource {
+    fn write(&self) -> Json {
+        match self {
+            Self::Trace(evidence) => tagged("trace", evidence.write()),
+            Self::Typed { by, seconded } => {
+                tagged("typed", object([("by", by.write()), ("seconded", seconded.write())]))
+            }
+        }
+    }
+
+    fn read(json: Json) -> Result<Self, FormError> {
+        let (word, content) = untag(json)?;
+        match word.as_str() {
+            "trace" => Written::read(content).map(Self::Trace),
+            "typed" => Fields::all(content, |fields| {
+                Ok(Self::Typed { by: fields.take("by")?, seconded: fields.take("seconded")? })
+            }),
+            _ => Err(unknown_word(word)),
+        }
+    }
+}
+
+impl Written for VerdictStanding {
+    fn write(&self) -> Json {
+        match self {
+            Self::Meets => text("meets"),
+            Self::DoesNotMeet => text("does-not-meet"),
+            Self::Undecided => text("undecided"),
+            Self::NotYet { further } => tagged("not-yet", object([("further", further.write())])),
+            Self::NotJudged => text("not-judged"),
+        }
+    }
+
+    fn read(json: Json) -> Result<Self, FormError> {
+        let (word, content) = untag(json)?;
+        match word.as_str() {
+            "meets" => Ok(Self::Meets),
+            "does-not-meet" => Ok(Self::DoesNotMeet),
+            "undecided" => Ok(Self::Undecided),
+            "not-yet" => {
+                Fields::all(content, |fields| Ok(Self::NotYet { further: fields.take("further")? }))
+            }
+            "not-judged" => Ok(Self::NotJudged),
+            _ => Err(unknown_word(word)),
+        }
+    }
+}
+
+impl Written for DecisionRule {
+    fn write(&self) -> Json {
+        match self {
+            Self::SimpleAcceptance => text("simple-acceptance"),
+            Self::GuardBand { ratio, coverage_factor } => tagged(
+                "guard-band",
+                object([
+                    ("ratio", Decimal(*ratio).write()),
+                    ("coverage_factor", Decimal(*coverage_factor).write()),
+                ]),
+            ),
+        }
+    }
+
+    fn read(json: Json) -> Result<Self, FormError> {
+        let (word, content) = untag(json)?;
+        match word.as_str() {
+            "simple-acceptance" => Ok(Self::SimpleAcceptance),
+            "guard-band" => Fields::all(content, |fields| {
+                let (Decimal(ratio), Decimal(coverage_factor)) =
+                    (fields.take("ratio")?, fields.take("coverage_factor")?);
+                Ok(Self::GuardBand { ratio, coverage_factor })
+            }),
+            _ => Err(unknown_word(word)),
+        }
+    }
+}

@@ -1,0 +1,77 @@
+//! Going through a record in order, a few entries at a time.
+
+use trial::fact::Recorded;
+use trial::moment::Moment;
+use trial::number::{EntryNumber, PersonName};
+
+use crate::chain::Stored;
+use crate::entry;
+use crate::error::LedgerError;
+use crate::store::{Store, StoreError};
+
+/// How many entries are held in memory at a time.
+const BATCH: usize = 16;
+
+/// The entries of a store in order, as they are there: not checked.
+pub(crate) struct Walk<'a> {
+    store: &'a dyn Store,
+    batch: std::vec::IntoIter<Stored>,
+    reached: Option<u64>,
+}
+
+impl<'a> Walk<'a> {
+    pub(crate) fn of(store: &'a dyn Store) -> Self {
+        Self { store, batch: Vec::new().into_iter(), reached: Some(0) }
+    }
+
+    /// The same entries, each held against its hash and the entry before it, up to the first
+    /// fault.
+    pub(crate) fn checked(self) -> impl Iterator<Item = Result<Stored, LedgerError>> + 'a {
+        let mut before: Option<Stored> = None;
+        let mut broken = false;
+        self.map(move |stored| {
+            let stored = stored?;
+            stored.check()?;
+            stored.entry.follows(before.as_ref())?;
+            before = Some(stored.clone());
+            Ok(stored)
+        })
+        .take_while(move |stored| !std::mem::replace(&mut broken, stored.is_err()))
+    }
+}
+
+impl Iterator for Walk<'_> {
+    type Item = Result<Stored, StoreError>;
+
+    fn next(&mut self) -> Option<Self::Item> {
+        if let Some(stored) = self.batch.next() {
+            self.reached = Some(stored.entry.number);
+            return Some(Ok(stored));
+        }
+        match self.store.after(self.reached?, BATCH) {
+            Ok(batch) => self.batch = batch.into_iter(),
+            Err(cause) => {
+                self.reached = None;
+                return Some(Err(cause));
+            }
+        }
+        let stored = self.batch.next();
+        self.reached = stored.as_ref().map(|stored| stored.entry.number);
+        stored.map(Ok)
+    }
+}
+
+/// An entry as a fact.
+pub(crate) fn recorded(stored: &Stored) -> Result<Recorded, LedgerError> {
+    let entry = &stored.entry;
+    let unreadable = |why: String| LedgerError::Unreadable { number: entry.number, why };
+    let fact = entry::read(&entry.kind, entry.form, &entry.body)
+        .map_err(|why| unreadable(why.to_string()))?;
+    let named: Vec<_> = entry::evidence(&fact).iter().map(|hash| hash.0).collect();
+    if named != entry.evidence.iter().map(|blob| blob.0).collect::<Vec<_>>() {
+        return Err(unreadable("it names other evidence than its body does".to_owned()));
+    }
+    let at = Moment::from_unix_microseconds(entry.at.microseconds())
+        .map_err(|why| unreadable(why.to_string()))?;
+    Ok(Recorded { entry: EntryNumber(entry.number), at, who: PersonName(entry.who.clone()), fact })
+}
