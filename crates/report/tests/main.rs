@@ -7,3 +7,4 @@ mod pages;
 mod record;
 mod sample;
 mod tools;
+mod trace;

@@ -51,7 +51,7 @@ pub(crate) fn report() -> (Content, Attachments) {
             head_entry: 57,
             head_sha256: HASH.into(),
             to_verify: "Ask the laboratory for the bundle of this report, then run \
-                        `cinderbook verify BUNDLE`: it hashes every entry and file again, judges \
+                        “cinderbook verify”: it hashes every entry and file again, judges \
                         again, and must end at this head."
                 .into(),
             made_by: "cinderbook 0.1.0".into(),

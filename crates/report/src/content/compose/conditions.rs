@@ -54,7 +54,11 @@ fn durations(plan: &Plan) -> String {
     let application = &plan.requirement().asked.application;
     let each = &plan.requirement().duration_of_application;
     let count = application.count.value.number();
-    let times = if count == 1 { "once".to_owned() } else { format!("{count} times") };
+    let times = if count == 1 {
+        "One application of".to_owned()
+    } else {
+        format!("{count} applications of")
+    };
     let pause = application.pause.as_ref().map(|pause| format!(", {} apart", pause.text));
     format!(
         "{times} {} {}{} ({}; {})",

@@ -1,5 +1,7 @@
 //! The statement of conformity, from the verdict's reasons.
 
+use std::cmp::Ordering::Equal;
+
 use metrology::decision::DecisionRule;
 use metrology::statistics::proportion_at_least;
 use metrology::{Count, Measurement, Quantity, Ratio};
@@ -11,7 +13,7 @@ use trial::verdict::{
     Found, Reason as Judged, SpecimenStanding, Verdict, VerdictStanding, shown_beside,
 };
 
-use super::{COVERAGE_FACTOR, number_stands, place, stood};
+use super::{COVERAGE_FACTOR, edition, number_stands, place, stood};
 use crate::content::{Conformity, Criterion, Reason, Standing, Stood, Value};
 
 /// The confidence at which "so many of so many" is read.
@@ -28,7 +30,7 @@ pub(super) fn conformity(history: &History, plan: &Plan, verdict: &Verdict) -> C
         standing,
         words: standing.words(),
         applies_to: applies_to(plan),
-        decided_by: decided_by(verdict),
+        decided_by: decided_by(plan, verdict),
         decision_rule: rule(plan.draft().decision_rule).to_owned(),
         risk: risk(plan.draft().decision_rule, verdict),
         criteria: criteria(history, plan, verdict),
@@ -39,23 +41,17 @@ pub(super) fn conformity(history: &History, plan: &Plan, verdict: &Verdict) -> C
 
 fn applies_to(plan: &Plan) -> String {
     let requirement = plan.requirement();
-    let method = &requirement.method;
+    let method = format!("{}, {}", edition(&requirement.method), requirement.method.title);
     match &requirement.profile {
-        Some(profile) => format!(
-            "{} {}, edition {}, tested by {} {}, edition {}.",
-            profile.standard,
-            profile.title,
-            profile.edition,
-            method.standard,
-            method.title,
-            method.edition
-        ),
-        None => format!("{} {}, edition {}.", method.standard, method.title, method.edition),
+        Some(profile) => {
+            format!("{}, {}, tested by {method}.", edition(profile), profile.title)
+        }
+        None => format!("{method}."),
     }
 }
 
 /// Which value, or which want, decided.
-fn decided_by(verdict: &Verdict) -> String {
+fn decided_by(plan: &Plan, verdict: &Verdict) -> String {
     let counted = |wanted| verdict.judged.iter().filter(|one| one.standing == wanted).count();
     let (met, of) = (counted(SpecimenStanding::Meets), verdict.judged.len());
     let reasons = verdict.decided_by();
@@ -70,7 +66,8 @@ fn decided_by(verdict: &Verdict) -> String {
                     reason.asked
                 )
             });
-            format!("{met} of {of} specimens met every criterion.{}", worst.unwrap_or_default())
+            let worst = worst.unwrap_or_default();
+            format!("{met} of {of} specimens met every criterion.{}{worst}", staged(plan, verdict))
         }
         VerdictStanding::DoesNotMeet | VerdictStanding::Undecided => {
             let told: Vec<String> = reasons
@@ -98,6 +95,19 @@ fn decided_by(verdict: &Verdict) -> String {
     }
 }
 
+/// Where a failed specimen was followed by further ones: that the rules let these decide.
+fn staged(plan: &Plan, verdict: &Verdict) -> String {
+    let failed = verdict.judged.iter().any(|one| one.standing == SpecimenStanding::DoesNotMeet);
+    match &plan.requirement().asked.specimens.further {
+        Some(further) if failed => format!(
+            " The first did not; {} lets {} more decide, and all of them met.",
+            place(plan, &further.source, &further.clause),
+            further.value
+        ),
+        _ => String::new(),
+    }
+}
+
 const fn rule(rule: DecisionRule) -> &'static str {
     match rule {
         DecisionRule::SimpleAcceptance => {
@@ -122,22 +132,46 @@ fn risk(rule: DecisionRule, verdict: &Verdict) -> String {
             format!("The guard band is w = {ratio} · U with k = {coverage_factor}.")
         }
     };
-    let lowest = verdict
-        .judged
-        .iter()
-        .flat_map(|judged| &judged.reasons)
-        .filter_map(|reason| Some((reason.probability_of_conformity?, reason)))
-        .min_by(|one, other| one.0.fraction().total_cmp(&other.0.fraction()));
-    match lowest {
-        Some((probability, reason)) => format!(
-            "{general} The lowest probability of conformity of a value judged here is {} \
-             ({}, specimen {}).",
-            share(probability),
-            demand(reason.demand),
-            reason.specimen
-        ),
-        None => general,
-    }
+    let told = |reason: &Judged, probability| {
+        format!("{} ({}, specimen {})", share(probability), demand(reason.demand), reason.specimen)
+    };
+    let with = |wanted: Stood| {
+        let probable = |reason: &'_ Judged| reason.probability_of_conformity.map(Ratio::fraction);
+        let mut found: Vec<&Judged> = all_reasons(verdict)
+            .filter(|reason| stood(reason.stood) == wanted && probable(reason).is_some())
+            .collect();
+        found.sort_by(|one, other| probable(one).partial_cmp(&probable(other)).unwrap_or(Equal));
+        found
+    };
+    let accepted = with(Stood::Kept).first().and_then(|reason| {
+        let probability = reason.probability_of_conformity?;
+        Some(format!(
+            " Of the values accepted here, the one most at risk conforms with a probability of {}.",
+            told(reason, probability)
+        ))
+    });
+    let rejected = with(Stood::NotKept).last().and_then(|reason| {
+        let probability = reason.probability_of_conformity?;
+        Some(format!(
+            " Of the values not accepted, the one most at risk conforms all the same with a \
+             probability of {}.",
+            told(reason, probability)
+        ))
+    });
+    format!("{general}{}{}", accepted.unwrap_or_default(), rejected.unwrap_or_default())
+}
+
+fn all_reasons(verdict: &Verdict) -> impl Iterator<Item = &Judged> {
+    verdict.judged.iter().flat_map(|judged| &judged.reasons)
+}
+
+/// The reasons that count: where further specimens decided, those of the failed one do not.
+fn deciding(verdict: &Verdict) -> impl Iterator<Item = &Judged> {
+    let met = verdict.standing == VerdictStanding::Meets;
+    let counts = move |judged: &&trial::verdict::Judged| {
+        !met || judged.standing != SpecimenStanding::DoesNotMeet
+    };
+    verdict.judged.iter().filter(counts).flat_map(|judged| &judged.reasons)
 }
 
 /// A probability as printed: never rounded to certainty.
@@ -207,13 +241,11 @@ fn criterion(
     looked_at: Demand,
     asked: &Asked<'_>,
 ) -> Criterion {
-    let judged: Vec<&Judged> = verdict
-        .judged
-        .iter()
-        .flat_map(|judged| &judged.reasons)
-        .filter(|reason| reason.demand == looked_at)
-        .collect();
-    let how = |wanted| judged.iter().any(|reason| stood(reason.stood) == wanted);
+    let judged: Vec<&Judged> =
+        all_reasons(verdict).filter(|reason| reason.demand == looked_at).collect();
+    let how = |wanted| {
+        deciding(verdict).any(|reason| reason.demand == looked_at && stood(reason.stood) == wanted)
+    };
     let stood_in_all = match (how(Stood::NotKept), how(Stood::Undecided), judged.is_empty()) {
         (true, ..) => Stood::NotKept,
         (_, true, _) => Stood::Undecided,
@@ -240,7 +272,8 @@ fn criterion(
 }
 
 fn told(reason: &Judged) -> String {
-    format!("no. {}: {}", reason.specimen, found(reason))
+    let broken = if stood(reason.stood) == Stood::NotKept { ", not kept" } else { "" };
+    format!("no. {}: {}{broken}", reason.specimen, found(reason))
 }
 
 fn reason_shown(reason: &Judged) -> Reason {
@@ -274,8 +307,8 @@ fn beside<Q: Quantity>(measurement: &Measurement<Q>, limit: Limit<Q>) -> Value {
 
 /// The value nearest to its limit, as a share of the limit.
 fn nearest(verdict: &Verdict) -> Option<(&Judged, Value)> {
-    let all = verdict.judged.iter().flat_map(|judged| &judged.reasons);
-    let with_value = all.filter_map(|reason| Some((margin(reason)?.0, reason, value(reason)?)));
+    let with_value =
+        deciding(verdict).filter_map(|reason| Some((margin(reason)?.0, reason, value(reason)?)));
     with_value
         .min_by(|one, other| one.0.total_cmp(&other.0))
         .map(|(_, reason, value)| (reason, value))
@@ -328,13 +361,14 @@ fn near_limit(verdict: &Verdict) -> Option<String> {
     if margin > 0.1 && !within {
         return None;
     }
-    let sure = if within { ", within its expanded uncertainty" } else { "" };
+    let sure = if within { ": less than its expanded uncertainty" } else { "" };
     Some(format!(
-        "Specimen {}: {} {} lies {:.0} % of the limit away from it (asked {}){sure}.",
+        "Specimen {}: {} {} is {:.2} {} away from its limit (asked {}){sure}.",
         reason.specimen,
         demand(reason.demand),
         value.text(),
-        100.0 * margin,
+        margin * limit,
+        value.unit,
         reason.asked
     ))
 }

@@ -24,8 +24,8 @@ use super::{
 const COVERAGE_FACTOR: f64 = 2.0;
 
 /// How a reader checks a report.
-const TO_VERIFY: &str = "Ask the laboratory for the bundle of this report and run `cinderbook \
-    verify` on it: it hashes every entry and every file again, judges again, and must pass through \
+const TO_VERIFY: &str = "Ask the laboratory for the bundle of this report and run \
+    “cinderbook verify” on it: it hashes every entry and every file again, judges again, and must pass through \
     this head. The SHA-256 of a single file can be found with any program for it.";
 
 /// What the issue of a report adds to the record.
@@ -202,7 +202,7 @@ fn method(plan: &Plan) -> Method {
     let requirement = plan.requirement();
     let product = requirement.profile.as_ref().map(|profile| {
         let variant = requirement.variant.as_ref().map(|(_, title)| format!(" ({title})"));
-        format!("{}, edition {}{}", profile.standard, profile.edition, variant.unwrap_or_default())
+        format!("{}{}", edition(profile), variant.unwrap_or_default())
     });
     Method {
         name: requirement.method.title.clone(),
@@ -349,9 +349,15 @@ fn place(plan: &Plan, source: &RulesId, clause: &Clause) -> String {
     let requirement = plan.requirement();
     let heads = std::iter::once(&requirement.method).chain(&requirement.profile);
     match heads.into_iter().find(|head| head.id == *source) {
-        Some(head) => format!("{}:{}, {clause}", head.standard, head.edition),
+        Some(head) => format!("{}, {clause}", edition(head)),
         None => source.to_string(),
     }
+}
+
+/// A standard with its edition: a year stands behind a colon, a count behind "ed.".
+fn edition(head: &trial::rules::Head) -> String {
+    let sign = if head.edition.len() == 4 { ":" } else { " ed. " };
+    format!("{}{sign}{}", head.standard, head.edition)
 }
 
 const fn number_stands(standing: NumberStanding) -> &'static str {

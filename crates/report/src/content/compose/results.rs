@@ -36,7 +36,7 @@ fn specimen(
     let limit = plan.requirement().asked.criteria.duration_of_burning.as_ref();
     let judged = verdict.judged.iter().find(|judged| judged.specimen == run.specimen());
     let burning = run.duration_of_burning();
-    let mut burnt = Value::measured(&burning.time, COVERAGE_FACTOR, 1);
+    let mut burnt = timed(&burning.time);
     if let Some(limit) = limit {
         let beside = shown_beside(burning.time.value, limit.value, 1);
         burnt.shown = beside.trim_end_matches(" s").to_owned();
@@ -59,8 +59,8 @@ fn specimen(
             })
             .collect(),
         applied: Value::exact(applied, 1),
-        afterflame: Some(Value::measured(&run.afterflame().time, COVERAGE_FACTOR, 1)),
-        afterglow: Some(Value::measured(&afterglow(recorded), COVERAGE_FACTOR, 1)),
+        afterflame: Some(timed(&run.afterflame().time)),
+        afterglow: Some(timed(&afterglow(recorded))),
         burning: Some(burnt),
         burning_limit_s: limit.and_then(|limit| seconds(limit.value)),
         damaged: observed
@@ -80,19 +80,21 @@ fn specimen(
     }
 }
 
+/// A time with its uncertainty; a time of nothing was not timed and has none.
+fn timed(time: &Measurement<metrology::Duration>) -> Value {
+    if time.value > metrology::Duration::ZERO {
+        Value::measured(time, COVERAGE_FACTOR, 1)
+    } else {
+        Value::exact(time.value, 1)
+    }
+}
+
 /// How long the specimen glowed after its flames were out.
 fn afterglow(recorded: &RecordedRun) -> Measurement<metrology::Duration> {
     let (flame, glow) = (recorded.run.afterflame().time, recorded.run.afterglow().time);
     let alone = glow.value - flame.value;
-    if alone > metrology::Duration::ZERO {
-        Measurement { value: alone, ..glow }
-    } else {
-        Measurement {
-            value: metrology::Duration::ZERO,
-            uncertainty: metrology::Duration::ZERO,
-            ..glow
-        }
-    }
+    let none = metrology::Duration::ZERO;
+    Measurement { value: if alone > none { alone } else { none }, ..glow }
 }
 
 const fn seconds(limit: Limit<metrology::Duration>) -> Option<f64> {
