@@ -30,11 +30,13 @@ pub fn confirm(
     determinations: &[Determination],
 ) -> Result<Confirmed, Vec<Finding>> {
     let plan = ready.plan();
-    let asked = &plan.requirement().asked.confirmation;
-    let needed = usize::try_from(asked.determinations.value.number()).unwrap_or(usize::MAX);
     let counting: Vec<&Determination> =
         determinations.iter().filter(|determination| determination.void.is_none()).collect();
-    let Some(first) = counting.len().checked_sub(needed) else {
+    let asked = &plan.requirement().asked.confirmation;
+    let needed = usize::try_from(asked.determinations.value.number()).unwrap_or(usize::MAX);
+    let deciding = &counting[counting.len().saturating_sub(needed)..];
+    let mut findings = Vec::new();
+    if deciding.len() < needed {
         let text = format!(
             "{} of {} determinations count; {} {} asks for {}",
             counting.len(),
@@ -44,13 +46,17 @@ pub fn confirm(
             asked.determinations.text
         );
         let hint = "Let the block cool and make the next determination.";
-        return Err(vec![finding(FindingKind::Determinations, text, hint)]);
-    };
-    let deciding = &counting[first..];
-    let mut findings: Vec<Finding> =
-        deciding.iter().flat_map(|determination| unfit(plan, determination)).collect();
+        findings.push(finding(FindingKind::Determinations, text, hint));
+    }
+    findings.extend(deciding.iter().flat_map(|determination| unfit(plan, determination)));
     findings.extend(other_gas(ready, deciding));
-    let held = hold(plan, deciding).map_err(|finding| vec![finding])?;
+    let held = match hold(plan, deciding) {
+        Ok(held) => held,
+        Err(unusable) => {
+            findings.push(unusable);
+            Vec::new()
+        }
+    };
     findings.extend(held.iter().filter_map(|held| outside(plan, held)));
     if !findings.is_empty() {
         return Err(findings);

@@ -114,6 +114,8 @@ words! {
         Specimen = "specimen",
         /// Times are in an order that no run can have.
         Order = "order",
+        /// Two things that were noted cannot both be so.
+        Contradiction = "contradiction",
         /// The number of applications is not the one asked for.
         Applications = "applications",
         /// The flame was removed too early or too late.

@@ -10,6 +10,12 @@
 //! # }
 //! ```
 //!
+//! ```
+//! # fn whole(confirmed: &trial::confirmation::Confirmed, seen: trial::run::Observed) {
+//! let run = trial::run::record(confirmed, seen); // the same with the stage before it
+//! # }
+//! ```
+//!
 //! ```compile_fail
 //! # fn forge(plan: trial::plan::Plan) -> trial::readiness::Ready {
 //! trial::readiness::Ready { plan } // its fields are private

@@ -2,6 +2,7 @@
 
 use metrology::decision::DecisionRule;
 use metrology::{DegreesOfFreedom, Duration, Measurement, Ratio, Temperature};
+use std::sync::LazyLock;
 use trial::confirmation::{Confirmed, Determination, DeterminationSource, confirm};
 use trial::fact::{
     BookKind, Calibration, CalibrationNeed, Conditioned, Conditioning, Equipment, EquipmentKind,
@@ -25,7 +26,8 @@ pub(crate) const PLAN: PlanNumber = PlanNumber(1);
 
 /// The built-in rules. The hash here only has to tell files apart.
 pub(crate) fn library() -> Library {
-    Library::built_in(hash).unwrap()
+    static LIBRARY: LazyLock<Library> = LazyLock::new(|| Library::built_in(hash).unwrap());
+    LIBRARY.clone()
 }
 
 pub(crate) fn hash(bytes: &[u8]) -> [u8; 32] {

@@ -16,7 +16,7 @@ use trial::number::{ConfirmationNumber, PlanNumber, SpecimenNumber};
 use trial::plan::{Draft, LayerChosen, draw_up};
 use trial::readiness::check;
 use trial::requirement::{Choice, Ordered};
-use trial::run::{Application, Ending, LayerOutcome, Observed, Run, record};
+use trial::run::{Application, Ending, LayerOutcome, Mark, MarkKind, Observed, Run, record};
 use trial::verdict::{VerdictStanding, judge};
 
 type Change<T> = fn(&mut T);
@@ -281,6 +281,10 @@ fn a_run_is_refused_for_each_of_these() {
         (Applications, |seen| seen.applications.clear()),
         (Missing, |seen| seen.layer = LayerOutcome::NotUsed),
         (Missing, |seen| seen.layer = LayerOutcome::Flamed),
+        (Contradiction, |seen| {
+            let at = Elapsed::from_microseconds(7_400_000);
+            seen.marks.push(Mark { at, kind: MarkKind::LayerCaught, words: String::new() });
+        }),
     ];
     let mut aging = whole();
     aging.confirmation_age_max = Some(seconds(8.0 * 3600.0));

@@ -373,6 +373,11 @@ impl History {
         Some(Ready::restored(self, &so_far.plan, so_far.ready?))
     }
 
+    /// Whether a plan was found ready.
+    pub(crate) fn is_ready(&self, plan: PlanNumber) -> bool {
+        self.plans.get(&plan).is_some_and(|so_far| so_far.ready.is_some())
+    }
+
     /// All determinations in order, void ones included.
     #[must_use]
     pub fn determinations(&self) -> &[Determination] {
@@ -401,8 +406,9 @@ impl History {
     /// Why a confirmation no longer holds by the method, if so: the gas was changed since.
     #[must_use]
     pub fn lapsed_since(&self, confirmation: &RecordedConfirmation) -> Option<String> {
-        let mut since = self.entries.iter().filter(|entry| entry.entry > confirmation.entry);
-        since.find_map(|entry| lapse(confirmation, entry))
+        let first = usize::try_from(confirmation.entry.0).unwrap_or(usize::MAX);
+        let since = self.entries.get(first..).unwrap_or_default();
+        since.iter().find_map(|entry| lapse(confirmation, entry))
     }
 
     /// A confirmation as the stage it is, for the plan it was made under or another one.

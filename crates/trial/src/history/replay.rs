@@ -198,7 +198,7 @@ fn flame(history: &mut History, next: &Recorded) -> Followed {
         determination.void = Some(reason.clone());
     } else if let Fact::FlameConfirmed { number, plan, determinations } = &next.fact {
         once(history.confirmation(*number).is_some(), || format!("confirmation {number}"))?;
-        if history.ready(*plan).is_none() {
+        if !history.is_ready(*plan) {
             return skipped(&format!("the readiness of plan {plan}"));
         }
         countable(history, determinations)?;
@@ -247,7 +247,7 @@ fn may_run(
 ) -> Followed {
     let specimen = observed.specimen;
     known(history.plan(plan).is_some(), || format!("plan {plan}"))?;
-    if history.ready(plan).is_none() {
+    if !history.is_ready(plan) {
         return skipped(&format!("the readiness of plan {plan}"));
     }
     let Some(recorded) = history.confirmation(confirmation) else {

@@ -1,6 +1,6 @@
 //! What a run must show before it is recorded, and what makes it no run of the method.
 
-use super::{Air, Application, Ending, LayerOutcome, Observed};
+use super::{Air, Application, Ending, LayerOutcome, MarkKind, Observed};
 use crate::confirmation::Confirmed;
 use crate::finding::{Finding, FindingKind, Stage};
 use crate::method::Demand;
@@ -132,6 +132,17 @@ pub(super) fn not_noted(plan: &Plan, observed: &Observed) -> Vec<Finding> {
         findings.push(finding(FindingKind::Missing, text, "Say what became of the planned layer."));
     }
     let ignited = matches!(observed.layer, LayerOutcome::Glowed | LayerOutcome::Flamed);
+    let caught = observed.marks.iter().find(|mark| mark.kind == MarkKind::LayerCaught);
+    if let Some(mark) = caught
+        && !ignited
+    {
+        let text = format!(
+            "specimen {specimen}: the layer caught at {} and is noted as {}",
+            mark.at, observed.layer
+        );
+        let hint = "Correct the mark or the layer.";
+        findings.push(finding(FindingKind::Contradiction, text, hint));
+    }
     if ignited && observed.surroundings == Ending::None {
         let text =
             format!("specimen {specimen}: the layer {} and has no time of its end", observed.layer);
