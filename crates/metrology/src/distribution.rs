@@ -142,7 +142,8 @@ fn inner_probability(probability: f64) -> Result<(), QuantileError> {
 fn student_upper_tail(t: f64, degrees_of_freedom: f64) -> f64 {
     let square = t * t;
     let half = 0.5 * degrees_of_freedom;
-    if square > degrees_of_freedom {
+    // Each form where it does not subtract two numbers that are nearly the same.
+    if square > 1.0 {
         0.5 * beta_probability(degrees_of_freedom / (degrees_of_freedom + square), half, 0.5)
     } else {
         0.5 - 0.5 * beta_probability(square / (degrees_of_freedom + square), 0.5, half)

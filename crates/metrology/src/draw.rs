@@ -11,30 +11,53 @@ pub fn fraction(generator: &mut impl Rng) -> f64 {
     within_zero_and_one(generator.next_u64())
 }
 
-/// A draw from the standard normal distribution.
+/// A draw from the standard normal distribution. For many, a [`Normal`] is a little faster.
+pub fn normal(generator: &mut impl Rng) -> f64 {
+    Normal::default().draw(generator)
+}
+
+/// Draws from the standard normal distribution.
 ///
 /// # Source
 ///
 /// The ziggurat of Marsaglia and Tsang (2000) with 256 layers; layer and place come from
 /// different bits of one word.
-pub fn normal(generator: &mut impl Rng) -> f64 {
-    let ziggurat = &*ZIGGURAT;
-    loop {
-        let word = generator.next_u64();
-        #[expect(clippy::cast_possible_truncation, reason = "the lowest eight bits are meant")]
-        let layer = usize::from(word as u8);
-        let deviate = (2.0 * within_zero_and_one(word) - 1.0) * ziggurat.widths[layer];
-        if deviate.abs() < ziggurat.widths[layer + 1] {
-            return deviate;
+#[derive(Clone, Copy)]
+pub struct Normal(&'static Ziggurat);
+
+impl Default for Normal {
+    fn default() -> Self {
+        Self(&ZIGGURAT)
+    }
+}
+
+impl Normal {
+    /// One draw.
+    #[inline]
+    pub fn draw(self, generator: &mut impl Rng) -> f64 {
+        loop {
+            let word = generator.next_u64();
+            #[expect(clippy::cast_possible_truncation, reason = "the lowest eight bits are meant")]
+            let layer = usize::from(word as u8);
+            let deviate = within_minus_and_plus_one(word) * self.0.widths[layer];
+            if deviate.abs() < self.0.widths[layer + 1] {
+                return deviate;
+            }
+            if let Some(deviate) = self.near_the_edge(layer, deviate, generator) {
+                return deviate;
+            }
         }
+    }
+
+    /// Decides on a place that is in its layer, but not in the one above: about one in a
+    /// hundred.
+    #[cold]
+    fn near_the_edge(self, layer: usize, deviate: f64, generator: &mut impl Rng) -> Option<f64> {
         if layer == 0 {
-            let size = beyond(BASE_WIDTH, generator);
-            return if deviate < 0.0 { -size } else { size };
+            return Some(beyond(BASE_WIDTH, generator).copysign(deviate));
         }
-        let (low, high) = (ziggurat.heights[layer], ziggurat.heights[layer + 1]);
-        if low + (high - low) * fraction(generator) < bell(deviate) {
-            return deviate;
-        }
+        let (low, high) = (self.0.heights[layer], self.0.heights[layer + 1]);
+        (low + (high - low) * fraction(generator) < bell(deviate)).then_some(deviate)
     }
 }
 
@@ -115,6 +138,13 @@ fn inside_circle(generator: &mut impl Rng) -> (f64, f64, f64) {
             return (x, y, square);
         }
     }
+}
+
+/// The top 53 bits, taken with a sign.
+#[expect(clippy::cast_precision_loss, reason = "53 bits fit a double exactly")]
+const fn within_minus_and_plus_one(word: u64) -> f64 {
+    const STEP: f64 = 1.0 / (1_u64 << 52) as f64;
+    (word.cast_signed() >> 11) as f64 * STEP
 }
 
 /// The top 52 bits, placed in the middle of their step.

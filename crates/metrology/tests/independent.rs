@@ -2,7 +2,10 @@
 
 use crate::python;
 
+mod budgets;
+mod quantiles;
 mod thermocouples;
+mod trials;
 
 #[test]
 fn the_reference_packages_are_those_of_the_list() {

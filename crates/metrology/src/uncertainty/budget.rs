@@ -23,6 +23,9 @@ impl Inputs {
     pub fn budget(&self, model: impl Fn(&[f64]) -> f64) -> Result<Budget, BudgetError> {
         let at: Vec<f64> = self.list().iter().map(|input| input.value).collect();
         let value = model(&at);
+        if !value.is_finite() {
+            return Err(BudgetError::NoValue { value });
+        }
         let mut sensitivities = Vec::with_capacity(at.len());
         for (place, input) in self.list().iter().enumerate() {
             let step = if input.standard_uncertainty > 0.0 {

@@ -9,6 +9,7 @@ use crate::statistics::as_f64;
 use rand::SeedableRng as _;
 use rand_pcg::Pcg64Mcg;
 use rayon::prelude::*;
+use std::cmp::Ordering;
 use thiserror::Error;
 
 /// Propagates the inputs' distributions through `model` by random trials.
@@ -52,7 +53,7 @@ pub fn monte_carlo(
         .par_chunks(BLOCK)
         .map(|block| block.iter().map(|value| (value - mean) * (value - mean)).sum())
         .collect();
-    let (symmetric, shortest) = intervals(&mut values, trials.coverage.fraction());
+    let (symmetric, shortest) = intervals(&values, trials.coverage.fraction());
     Ok(MonteCarlo {
         trials,
         mean,
@@ -164,21 +165,31 @@ const BATCH: usize = 250;
 
 /// How each input is drawn.
 struct Draws<'inputs> {
-    inputs: &'inputs Inputs,
-    correlated: Vec<bool>,
+    inputs: &'inputs [Input],
+    /// From the last to the first.
+    correlated: Vec<Correlated>,
+}
+
+/// How a correlated input is made of independent deviates.
+struct Correlated {
+    place: usize,
+    /// Other places, and how much of the deviate there goes in.
+    parts: Vec<(usize, f64)>,
 }
 
 impl<'inputs> Draws<'inputs> {
     fn of(inputs: &'inputs Inputs) -> Result<Self, MonteCarloError> {
         let list = inputs.list();
-        let correlated: Vec<bool> =
-            (0..list.len()).map(|place| inputs.is_correlated(place)).collect();
-        for (input, &correlated) in list.iter().zip(&correlated) {
-            if correlated && input.shape != Shape::Normal {
-                return Err(MonteCarloError::CorrelatedShape { name: input.name.clone() });
+        let mut correlated = Vec::new();
+        for place in (0..list.len()).rev().filter(|&place| inputs.is_correlated(place)) {
+            if list[place].shape != Shape::Normal {
+                return Err(MonteCarloError::CorrelatedShape { name: list[place].name.clone() });
             }
+            let row = inputs.factor_row(place).iter().copied().enumerate();
+            let parts = row.filter(|&(_, part)| part != 0.0).collect();
+            correlated.push(Correlated { place, parts });
         }
-        Ok(Self { inputs, correlated })
+        Ok(Self { inputs: list, correlated })
     }
 
     /// Fills `block` with the model's values at drawn inputs.
@@ -188,20 +199,22 @@ impl<'inputs> Draws<'inputs> {
         mut generator: Pcg64Mcg,
         model: &(impl Fn(&[f64]) -> f64 + Sync),
     ) {
-        let width = self.inputs.list().len();
+        let width = self.inputs.len();
         let mut drawn = vec![0.0; BATCH * width];
         for batch in block.chunks_mut(BATCH) {
             let drawn = &mut drawn[..batch.len() * width];
-            for (place, input) in self.inputs.list().iter().enumerate() {
+            for (place, input) in self.inputs.iter().enumerate() {
                 let column = drawn[place..].iter_mut().step_by(width);
-                if self.correlated[place] {
-                    column.for_each(|cell| *cell = draw::normal(&mut generator));
+                if self.correlated.iter().any(|correlated| correlated.place == place) {
+                    let normal = draw::Normal::default();
+                    column.for_each(|cell| *cell = normal.draw(&mut generator));
                 } else {
                     draw_column(input, column, &mut generator);
                 }
             }
-            for (value, row) in batch.iter_mut().zip(drawn.chunks_exact_mut(width)) {
-                self.correlate(row);
+            // Apart from the model's turn: a processor waits on what it has just written.
+            self.correlate(drawn);
+            for (value, row) in batch.iter_mut().zip(drawn.chunks_exact(width)) {
                 *value = model(row);
             }
         }
@@ -209,19 +222,12 @@ impl<'inputs> Draws<'inputs> {
 
     /// Makes correlated inputs of independent deviates. From the last to the first, since each
     /// is made of those before it.
-    fn correlate(&self, row: &mut [f64]) {
-        for place in (0..row.len()).rev() {
-            if self.correlated[place] {
-                let deviate: f64 = self
-                    .inputs
-                    .factor_row(place)
-                    .iter()
-                    .enumerate()
-                    .filter(|&(other, _)| self.correlated[other])
-                    .map(|(other, part)| part * row[other])
-                    .sum();
-                let input = &self.inputs.list()[place];
-                row[place] = input.value + input.standard_uncertainty * deviate;
+    fn correlate(&self, drawn: &mut [f64]) {
+        for Correlated { place, parts } in &self.correlated {
+            let input = &self.inputs[*place];
+            for row in drawn.chunks_exact_mut(self.inputs.len()) {
+                let deviate: f64 = parts.iter().map(|&(other, part)| part * row[other]).sum();
+                row[*place] = input.value + input.standard_uncertainty * deviate;
             }
         }
     }
@@ -239,7 +245,8 @@ fn draw_column<'cell>(
             column.for_each(|cell| *cell = value + width * draw::student(number, generator));
         }
         (Shape::Normal, _) | (Shape::StudentT, DegreesOfFreedom::Infinite) => {
-            column.for_each(|cell| *cell = value + width * draw::normal(generator));
+            let normal = draw::Normal::default();
+            column.for_each(|cell| *cell = value + width * normal.draw(generator));
         }
         (Shape::Rectangular, _) => {
             column.for_each(|cell| *cell = value + width * (2.0 * draw::fraction(generator) - 1.0));
@@ -268,22 +275,19 @@ fn half_width(shape: Shape) -> f64 {
     }
 }
 
-/// The symmetric and the shortest interval (JCGM 101 7.7). Puts `values` in another order.
+/// The symmetric and the shortest interval (JCGM 101 7.7).
 ///
 /// Only the two tails in which the ends can lie are sorted.
-fn intervals(values: &mut [f64], coverage: f64) -> (Interval, Interval) {
+fn intervals(values: &[f64], coverage: f64) -> (Interval, Interval) {
     let covered = nearest_whole(coverage * as_f64(values.len()));
     let beyond = values.len() - covered;
-    if beyond >= covered {
-        values.par_sort_unstable_by(f64::total_cmp);
-    } else {
-        // Places 0 to beyond − 1 can be lower ends, places covered to the last upper ends.
-        let (_, _, rest) = values.select_nth_unstable_by(beyond - 1, f64::total_cmp);
-        rest.select_nth_unstable_by(covered - beyond, f64::total_cmp);
-        values[..beyond].par_sort_unstable_by(f64::total_cmp);
-        values[covered..].par_sort_unstable_by(f64::total_cmp);
-    }
-    let interval = |start: usize| Interval { low: values[start], high: values[start + covered] };
+    let (lows, highs) = rayon::join(
+        || first_in_order(values, beyond, f64::total_cmp),
+        || first_in_order(values, beyond, |one, other| other.total_cmp(one)),
+    );
+    // Of all values in rising order, `lows` are the first and `highs`, reversed, the last: they
+    // lie `covered` places apart.
+    let interval = |start: usize| Interval { low: lows[start], high: highs[beyond - 1 - start] };
     // JCGM 101 counts from 1: r = (M − q)/2, or the next whole number if that is none.
     let symmetric = interval(beyond.div_ceil(2) - 1);
     let mut shortest = symmetric;
@@ -294,6 +298,30 @@ fn intervals(values: &mut [f64], coverage: f64) -> (Interval, Interval) {
         }
     }
     (symmetric, shortest)
+}
+
+/// The first `number` of `values` in this order, sorted.
+///
+/// A look at a few values tells about where the last of them lies; what is clearly behind it
+/// is left out before sorting. If the look deceived, all values are sorted.
+fn first_in_order(
+    values: &[f64],
+    number: usize,
+    order: impl Fn(&f64, &f64) -> Ordering + Copy,
+) -> Vec<f64> {
+    const LOOKS: usize = 2000;
+    let mut few: Vec<f64> = values.iter().step_by(values.len().div_ceil(LOOKS)).copied().collect();
+    few.sort_unstable_by(order);
+    let expected = few.len() * number / values.len();
+    let last = few[(expected + expected / 4 + 20).min(few.len() - 1)];
+    let mut first: Vec<f64> =
+        values.iter().filter(|value| order(value, &last).is_le()).copied().collect();
+    if first.len() < number {
+        first = values.to_vec();
+    }
+    first.sort_unstable_by(order);
+    first.truncate(number);
+    first
 }
 
 #[expect(clippy::cast_possible_truncation, reason = "at most the number of trials")]
