@@ -11,7 +11,7 @@ use crate::error::LedgerError;
 use crate::files::{Disk, Files};
 use crate::fresh::Fresh;
 use crate::hash::BlobHash;
-use crate::place::{EVIDENCE, RECORD};
+use crate::place::{EVIDENCE, HEAD, RECORD};
 use crate::store::Sqlite;
 use crate::walk::Walk;
 
@@ -60,6 +60,9 @@ impl Book {
             }
         }
         drop(store);
+        if let Some(head) = head {
+            fresh.file(HEAD, |write| write(format!("{head}\n").as_bytes()))?;
+        }
         fresh.finish()?;
         Ok(Copied { head, evidence: copied.len() })
     }

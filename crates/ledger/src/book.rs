@@ -22,14 +22,10 @@ use crate::entry;
 use crate::error::LedgerError;
 use crate::files::{Disk, Files, put};
 use crate::hash::BlobHash;
-use crate::place::{EVIDENCE, Lock, LockError, RECORD, is_free, network_drive};
+use crate::place::{EVIDENCE, HEAD, Lock, LockError, RECORD, is_free, network_drive};
 use crate::replay::Replay;
 use crate::store::{Sqlite, Store};
 use crate::walk::{Walk, recorded};
-
-/// The name of the file that keeps the head as it was when the book was last closed. It finds
-/// out entries that were cut off at the end, which the chain itself cannot.
-const HEAD: &str = "head";
 
 /// An open book.
 pub struct Book {
@@ -85,12 +81,12 @@ impl Book {
     /// [`LedgerError::CutShort`] if entries are gone that were there when it was last closed, or
     /// as the store says.
     pub fn open(folder: &Path) -> Result<Self, LedgerError> {
-        let record = Self::record(folder)?;
+        let record = record(folder)?;
         let lock = take(folder)?;
         let store = Sqlite::open(&record)?;
         // Not open to writing before the head is found right: closing would note the wrong one.
         let mut book = Self::over(folder, Box::new(store), Arc::new(Disk), Writing::No)?;
-        if let Some(seen) = book.seen_head()? {
+        if let Some(seen) = seen_head(folder)? {
             book.holds(seen)?;
         }
         book.writing = Writing::Yes(Some(lock));
@@ -104,7 +100,7 @@ impl Book {
     ///
     /// [`LedgerError::NotABook`], or as the store says.
     pub fn open_read_only(folder: &Path) -> Result<Self, LedgerError> {
-        let store = Sqlite::open_read_only(&Self::record(folder)?)?;
+        let store = Sqlite::open_read_only(&record(folder)?)?;
         Self::over(folder, Box::new(store), Arc::new(Disk), Writing::No)
     }
 
@@ -133,17 +129,6 @@ impl Book {
             last.check()?;
         }
         Ok(Self { folder: folder.to_owned(), store, blobs, files, last, writing })
-    }
-
-    fn record(folder: &Path) -> Result<PathBuf, LedgerError> {
-        let record = folder.join(RECORD);
-        match record.metadata() {
-            Ok(file) if file.is_file() => Ok(record),
-            Err(cause) if cause.kind() == io::ErrorKind::PermissionDenied => {
-                Err(LedgerError::refused("open", &record)(cause))
-            }
-            _ => Err(LedgerError::NotABook { folder: folder.to_owned() }),
-        }
     }
 
     /// Where the book lies.
@@ -277,27 +262,12 @@ impl Book {
         Ok(replay.history)
     }
 
-    pub(crate) fn walk(&self) -> Walk<'_> {
-        Walk::of(self.store.as_ref())
-    }
-
     pub(crate) fn blobs(&self) -> &Blobs {
         &self.blobs
     }
 
     pub(crate) fn copy_record(&self, to: &Path) -> Result<(), LedgerError> {
         Ok(self.store.copy_to(to)?)
-    }
-
-    /// The head as it was when the book was last closed, if that was noted.
-    pub(crate) fn seen_head(&self) -> Result<Option<Head>, LedgerError> {
-        let path = self.folder.join(HEAD);
-        let text = match fs::read_to_string(&path) {
-            Ok(text) => text,
-            Err(cause) if cause.kind() == io::ErrorKind::NotFound => return Ok(None),
-            Err(cause) => return Err(LedgerError::refused("read", &path)(cause)),
-        };
-        Head::read(&text).map(Some).ok_or(LedgerError::NotAHead { path })
     }
 
     /// Holds the record against a head that was seen earlier, such as one printed on a report.
@@ -326,6 +296,33 @@ impl Drop for Book {
             put(self.files.as_ref(), &self.folder.join(HEAD), text.as_bytes()).ok();
         }
     }
+}
+
+/// The record's file in a book.
+pub(crate) fn record(folder: &Path) -> Result<PathBuf, LedgerError> {
+    let record = folder.join(RECORD);
+    match record.metadata() {
+        Ok(file) if file.is_file() => Ok(record),
+        Err(cause) if cause.kind() == io::ErrorKind::PermissionDenied => {
+            Err(LedgerError::refused("open", &record)(cause))
+        }
+        _ => Err(LedgerError::NotABook { folder: folder.to_owned() }),
+    }
+}
+
+/// The head that is noted in a book when it is closed, and in a bundle; `None` if none is.
+pub(crate) fn seen_head(folder: &Path) -> Result<Option<Head>, LedgerError> {
+    let path = folder.join(HEAD);
+    let text = match fs::read_to_string(&path) {
+        Ok(text) if text.is_empty() => return Ok(None),
+        Ok(text) => text,
+        Err(cause) if cause.kind() == io::ErrorKind::NotFound => return Ok(None),
+        Err(cause) if cause.kind() == io::ErrorKind::InvalidData => {
+            return Err(LedgerError::NotAHead { path });
+        }
+        Err(cause) => return Err(LedgerError::refused("read", &path)(cause)),
+    };
+    Head::read(&text).map(Some).ok_or(LedgerError::NotAHead { path })
 }
 
 /// Takes the right to write in a folder that is fit for it.

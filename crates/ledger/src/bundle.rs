@@ -11,7 +11,7 @@
 #![expect(clippy::disallowed_methods, reason = "the ledger keeps files")]
 
 use std::collections::BTreeSet;
-use std::fs::{self, File};
+use std::fs::File;
 use std::io::{self, BufRead, BufReader, Read};
 use std::path::Path;
 use std::sync::Arc;
@@ -21,18 +21,17 @@ use thiserror::Error;
 
 use crate::backup::{Copied, copy};
 use crate::blob::Blobs;
-use crate::book::Book;
+use crate::book::{Book, seen_head};
 use crate::chain::{BODY_BYTES_MAX, Entry, EntryError, Head, Stored};
 use crate::entry::{Json, JsonError};
 use crate::error::LedgerError;
 use crate::files::{Disk, Files};
 use crate::fresh::Fresh;
 use crate::hash::EntryHash;
-use crate::place::EVIDENCE;
+use crate::place::{EVIDENCE, HEAD};
 use crate::verify::{Verification, examine};
 
 const ENTRIES: &str = "entries.jsonl";
-const HEAD: &str = "head";
 
 /// The longest line that is read: a body in which each byte is escaped, and its header.
 const LINE_BYTES_MAX: u64 = 6 * BODY_BYTES_MAX as u64 + (1 << 20);
@@ -104,10 +103,8 @@ pub fn verify_bundle(folder: &Path, seen: Option<Head>) -> Result<Verification, 
         }
         Err(cause) => return Err(LedgerError::refused("open", &path)(cause)),
     };
-    let head = fs::read(folder.join(HEAD)).ok().and_then(|bytes| String::from_utf8(bytes).ok());
-    let named = head.as_deref().and_then(Head::read);
     let evidence = Blobs::new(folder.join(EVIDENCE), Arc::new(Disk));
-    let heads: Vec<Head> = named.into_iter().chain(seen).collect();
+    let heads: Vec<Head> = seen_head(folder)?.into_iter().chain(seen).collect();
     examine(Lines::of(BufReader::new(file)), &evidence, &heads)
 }
 

@@ -183,7 +183,9 @@ impl LedgerError {
                 Some("Use the version of this program that wrote it, or a later one.")
             }
             Self::OutsideCalendar { .. } => Some("Set this machine's clock."),
-            Self::NotAHead { .. } => Some("Give the number of an entry, a space, and its hash."),
+            Self::NotAHead { .. } => Some(
+                "Put the file back from a backup, or take it away and give the head of a report.",
+            ),
             Self::History(cause) => Some(cause.hint()),
             Self::Rules(cause) => Some(cause.hint()),
             Self::NotABundle { .. } => Some("Name the folder of a bundle, made with `export`."),

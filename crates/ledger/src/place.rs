@@ -12,6 +12,10 @@ pub(crate) const RECORD: &str = "record.sqlite";
 /// The name of the folder of evidence files in a book.
 pub(crate) const EVIDENCE: &str = "evidence";
 
+/// The name of the file that keeps the head as it was when the book was last closed. It finds
+/// out entries that were cut off at the end, which the chain itself cannot.
+pub(crate) const HEAD: &str = "head";
+
 /// The name of the file that the writing program holds.
 const LOCK: &str = "lock";
 

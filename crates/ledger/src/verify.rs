@@ -2,17 +2,21 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
+use std::sync::Arc;
 
 use thiserror::Error;
 use trial::fact::Recorded;
 
 use crate::blob::{BlobError, Blobs};
-use crate::book::Book;
+use crate::book::{record, seen_head};
 use crate::chain::{At, Head, Stored};
 use crate::error::LedgerError;
+use crate::files::Disk;
 use crate::hash::{BlobHash, EntryHash, short};
+use crate::place::EVIDENCE;
 use crate::replay::{Rejudged, judge_again};
-use crate::walk::recorded;
+use crate::store::Sqlite;
+use crate::walk::{Walk, recorded};
 
 /// What came out of checking a record.
 #[derive(Debug)]
@@ -177,13 +181,13 @@ impl Fault {
 ///
 /// # Errors
 ///
-/// As [`Book::open_read_only`]. Faults of the record are not errors: they are in the
+/// As [`crate::Book::open_read_only`]. Faults of the record are not errors: they are in the
 /// [`Verification`].
 pub fn verify(folder: &Path, seen: Option<Head>) -> Result<Verification, LedgerError> {
-    let book = Book::open_read_only(folder)?;
-    let closed = book.seen_head()?;
-    let heads: Vec<Head> = closed.into_iter().chain(seen).collect();
-    examine(book.walk(), book.blobs(), &heads)
+    let store = Sqlite::open_read_only(&record(folder)?)?;
+    let blobs = Blobs::new(folder.join(EVIDENCE), Arc::new(Disk));
+    let heads: Vec<Head> = seen_head(folder)?.into_iter().chain(seen).collect();
+    examine(Walk::of(&store), &blobs, &heads)
 }
 
 /// Checks entries as they come, with the evidence they name.

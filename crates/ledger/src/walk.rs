@@ -48,7 +48,9 @@ impl Iterator for Walk<'_> {
             self.reached = Some(stored.entry.number);
             return Some(Ok(stored));
         }
-        match self.store.after(self.reached?, BATCH) {
+        // If one of several cannot be read, those before it still can.
+        let reached = self.reached?;
+        match self.store.after(reached, BATCH).or_else(|_| self.store.after(reached, 1)) {
             Ok(batch) => self.batch = batch.into_iter(),
             Err(cause) => {
                 self.reached = None;

@@ -107,3 +107,22 @@ pub fn catalogue() -> Vec<(&'static str, &'static str)> {
     kinds.sort_unstable();
     kinds
 }
+
+/// The manual's page of entries.
+#[must_use]
+pub fn manual_page() -> String {
+    let mut page = String::from(
+        "# Entries\n\n\
+         What the record can say. Each entry has a number, the hash of the entry before it, a time \
+         in UTC, who wrote it, its kind, and a body in canonical JSON; quantities stand as texts \
+         with their unit. Nothing is changed or removed: a mistake is put right by an entry \
+         `corrected`, and both stay visible.\n\n\
+         The record proves that nothing was changed since a head that someone outside has seen; \
+         whoever has the disk can rewrite everything after that head. Compare the head that a \
+         report prints.\n",
+    );
+    for (kind, line) in catalogue() {
+        page.push_str(&format!("\n## {kind}\n\n{line}\n"));
+    }
+    page
+}
