@@ -266,14 +266,30 @@ fn criterion(
             |found| format!("verified by this laboratory ({}, {})", found.who, found.at.day()),
         ),
         stood: stood_in_all,
-        decided_by: judged.iter().map(|reason| told(reason)).collect::<Vec<_>>().join("; "),
+        decided_by: told(&judged),
         reasons: judged.iter().map(|reason| reason_shown(reason)).collect(),
     }
 }
 
-fn told(reason: &Judged) -> String {
-    let broken = if stood(reason.stood) == Stood::NotKept { ", not kept" } else { "" };
-    format!("no. {}: {}{broken}", reason.specimen, found(reason))
+/// What was found on each specimen, or on all of them where it is the same.
+fn told(judged: &[&Judged]) -> String {
+    let texts: Vec<String> = judged
+        .iter()
+        .map(|reason| {
+            let broken = if stood(reason.stood) == Stood::NotKept { ", not kept" } else { "" };
+            format!("{}{broken}", found(reason))
+        })
+        .collect();
+    match texts.split_first() {
+        Some((first, rest)) if !rest.is_empty() && rest.iter().all(|text| text == first) => {
+            format!("all {}: {first}", texts.len())
+        }
+        _ => {
+            let each = judged.iter().zip(&texts);
+            let each = each.map(|(reason, text)| format!("no. {}: {text}", reason.specimen));
+            each.collect::<Vec<_>>().join("; ")
+        }
+    }
 }
 
 fn reason_shown(reason: &Judged) -> Reason {
