@@ -46,7 +46,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
 fn six_pages() -> (Content, Attachments) {
     let (mut content, mut attachments) = sample::report();
     let first = content.specimens[0].clone();
-    content.specimens = (1..=12).map(|number| Specimen { number, ..first.clone() }).collect();
+    content.specimens = (1..=6).map(|number| Specimen { number, ..first.clone() }).collect();
     let more: Vec<_> = content.photos.clone();
     content.photos.extend(more);
     attachments.photos.extend((3..=4).map(|shade| sample::png(640, 480, shade)));
