@@ -152,7 +152,10 @@ fn flame() -> Vec<Fact> {
         facts.push(Fact::DeterminationRecorded(Box::new(Determination {
             number: DeterminationNumber(number),
             at: moment(2),
-            rise_time: measured(rise, 0.11),
+            rise_time: Measurement {
+                degrees_of_freedom: DegreesOfFreedom::Of(10.7),
+                ..measured(rise, 0.11)
+            },
             start: Temperature::from_celsius(31.5),
             source: DeterminationSource::Trace(Evidence {
                 name: format!("D-{number}.csv"),
@@ -272,6 +275,9 @@ fn a_first_specimen_that_fails_and_two_further_ones_that_meet() {
     let counts: Vec<bool> =
         content.confirmations[0].determinations.iter().map(|it| it.counts).collect();
     assert_eq!(counts, [true, false, true, true]);
+    let rise = content.confirmations[0].determinations[0].rise.as_ref().unwrap();
+    let factor = rise.uncertainty.as_ref().unwrap().coverage_factor;
+    assert!((factor - 2.28).abs() < 1e-9, "GUM table G.2, 95.45 %, 10 degrees of freedom: 2.28");
     assert_eq!(content.issued, "2026-03-02T12:00:00Z");
     assert!(content.made_up.is_some());
     let pdf = written("record.pdf", &render(&content, &Attachments::default()).unwrap());

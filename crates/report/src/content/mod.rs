@@ -209,8 +209,8 @@ impl Content {
             "This report may be passed on only as a whole. Parts of it may be reproduced only \
              with the laboratory's written consent."
                 .into(),
-            "Uncertainties are expanded uncertainties. The coverage factor k is given with each \
-             group of results; k = 2 corresponds to a probability of about 95 %."
+            "Uncertainties are expanded uncertainties that cover the value with a probability of \
+             about 95 %. The coverage factor k is given with each group of results."
                 .into(),
             "Times of day are in UTC.".into(),
         ]

@@ -1,6 +1,7 @@
 //! The confirmations that a plan's specimens were tested under.
 
-use metrology::DegreesOfFreedom;
+use metrology::uncertainty::{FractionalDegrees, coverage_factor};
+use metrology::{DegreesOfFreedom, Ratio};
 use trial::confirmation::{Determination as Made, DeterminationSource};
 use trial::history::{History, RecordedConfirmation};
 use trial::method::EachOrMean;
@@ -8,6 +9,9 @@ use trial::plan::Plan;
 
 use super::{COVERAGE_FACTOR, Issue, place, second, used};
 use crate::content::{Accepted, Crossing, Determination, Flame, Standing, Value};
+
+/// What k = 2 covers of a normal distribution: 95.45 % (GUM G.1.3).
+const COVERED_PERCENT: f64 = 95.45;
 
 /// Each confirmation that a run of the plan names, in order.
 pub(super) fn confirmations(history: &History, plan: &Plan, issue: &Issue) -> Vec<Flame> {
@@ -78,9 +82,14 @@ fn determination(made: &Made, recorded: &RecordedConfirmation, issue: &Issue) ->
     }
 }
 
-/// The report's factor serves where the degrees of freedom are many or not known to be few.
-const fn coverage(made: &Made) -> f64 {
-    match made.rise_time.degrees_of_freedom {
-        DegreesOfFreedom::Of(_) | DegreesOfFreedom::Infinite => COVERAGE_FACTOR,
+/// The factor for the probability that k = 2 has where the degrees of freedom are many; more
+/// where they are few. Rounded to the hundredth that is printed, so that U is k times u as read.
+fn coverage(made: &Made) -> f64 {
+    let known = made.rise_time.degrees_of_freedom;
+    if known == DegreesOfFreedom::Infinite {
+        return COVERAGE_FACTOR;
     }
+    let probability = Ratio::from_percent(COVERED_PERCENT);
+    coverage_factor(probability, known, FractionalDegrees::Truncated)
+        .map_or(COVERAGE_FACTOR, |factor| (factor * 100.0).round() / 100.0)
 }
