@@ -99,8 +99,12 @@ impl<'options> Collector<'options> {
         self.lines_before
     }
 
-    /// Adds the rows of `part`.
-    pub(super) fn add(&mut self, part: &Part) -> Result<(), ImportError> {
+    /// Adds the rows of all `parts`.
+    pub(super) fn add_all(&mut self, parts: &[Part]) -> Result<(), ImportError> {
+        parts.iter().try_for_each(|part| self.add(part))
+    }
+
+    fn add(&mut self, part: &Part) -> Result<(), ImportError> {
         let row = |line: u64| self.lines_before + line + 1;
         if let Some(line) = part.nul {
             return Err(ImportError::NotText { row: row(line) });

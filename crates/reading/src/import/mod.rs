@@ -86,7 +86,7 @@ const SLICE_BYTES: usize = 256 * 1024;
 /// );
 /// # Ok::<(), reading::import::ImportError>(())
 /// ```
-pub fn import(file: impl Read, options: &ImportOptions) -> Result<Imported, ImportError> {
+pub fn import(file: impl Read + Send, options: &ImportOptions) -> Result<Imported, ImportError> {
     let limit = options.limits.bytes;
     let mut file = file.take(limit.saturating_add(1));
     let mut head = Vec::new();
@@ -125,7 +125,7 @@ fn fill(file: &mut impl Read, into: &mut Vec<u8>, size: usize) -> io::Result<boo
 }
 
 fn import_text(
-    file: &mut impl Read,
+    file: &mut (impl Read + Send),
     encoding: Encoding,
     options: &ImportOptions,
 ) -> Result<Imported, ImportError> {
@@ -157,34 +157,51 @@ fn import_text(
     Ok(Imported { trace, taken_for })
 }
 
-/// Reads all rows, a chunk at a time, each chunk on all cores.
+/// Reads all rows, a chunk at a time, each on all cores; meanwhile the chunk before is collected
+/// and the next one fetched.
 fn read_rows(
-    file: &mut impl Read,
+    file: &mut (impl Read + Send),
     layout: &Layout,
     options: &ImportOptions,
     collector: &mut collect::Collector<'_>,
 ) -> Result<(), ImportError> {
-    let mut chunk = Vec::new();
+    let (mut chunk, mut next) = (Vec::new(), Vec::new());
+    let (mut parts, mut parts_before) = (Vec::new(), Vec::new());
+    let mut ended = fill(file, &mut chunk, CHUNK_BYTES)?;
     loop {
-        let ended = fill(file, &mut chunk, CHUNK_BYTES)?;
         let edge = match memchr::memrchr(layout.line_end, &chunk) {
             _ if ended => chunk.len(),
             Some(last) => last + 1,
             None => {
+                collector.add_all(&parts_before)?;
                 let limit = options.limits.cell_bytes;
                 return Err(ImportError::CellTooLong { row: collector.lines() + 1, limit });
             }
         };
-        let slices = slices(&chunk[..edge], layout.line_end);
-        let parts: Vec<Part> = slices.par_iter().map(|slice| layout.read(slice)).collect();
-        for part in &parts {
-            collector.add(part)?;
+        next.clear();
+        next.extend_from_slice(&chunk[edge..]);
+        let ((), fetched) = rayon::join(
+            || read_parts(&chunk[..edge], layout, &mut parts),
+            || {
+                collector.add_all(&parts_before)?;
+                Ok::<bool, ImportError>(ended || fill(file, &mut next, CHUNK_BYTES)?)
+            },
+        );
+        let last = ended;
+        ended = fetched?;
+        if last {
+            return collector.add_all(&parts);
         }
-        if ended {
-            return Ok(());
-        }
-        chunk.drain(..edge);
+        std::mem::swap(&mut parts, &mut parts_before);
+        std::mem::swap(&mut chunk, &mut next);
     }
+}
+
+/// Reads `text` into `parts`, whose room is used again.
+fn read_parts(text: &[u8], layout: &Layout, parts: &mut Vec<Part>) {
+    let slices = slices(text, layout.line_end);
+    parts.resize_with(slices.len(), Part::default);
+    parts.par_iter_mut().zip(slices).for_each(|(part, slice)| layout.read(slice, part));
 }
 
 /// `text` in pieces that end at the edge of a row.

@@ -44,13 +44,16 @@ pub(super) fn leading_number(text: &[u8], decimal: u8) -> Option<(f64, usize)> {
 
 /// The whole number of the digits of `text` from `start` on, after `before`, and where they end.
 fn digits(text: &[u8], start: usize, before: u64) -> (u64, usize) {
+    let tail = text.get(start..).unwrap_or_default();
     let mut value = before;
-    let mut end = start;
-    while let Some(digit) = text.get(end).map(|byte| byte.wrapping_sub(b'0')).filter(|d| *d < 10) {
+    for (count, byte) in tail.iter().enumerate() {
+        let digit = byte.wrapping_sub(b'0');
+        if digit > 9 {
+            return (value, start + count);
+        }
         value = value.wrapping_mul(10).wrapping_add(u64::from(digit));
-        end += 1;
     }
-    (value, end)
+    (value, start + tail.len())
 }
 
 /// As [`leading_number`], for many digits and for powers of ten; `mantissa_end` is known.

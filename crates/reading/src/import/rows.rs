@@ -1,5 +1,7 @@
 //! The rows of the table, read straight from their bytes.
 
+use std::mem;
+
 use crate::MissingCause;
 
 use super::cells;
@@ -64,12 +66,9 @@ enum Row {
 }
 
 impl Layout {
-    /// Reads all rows of `text`, which begins and ends at a row's edge.
-    pub(super) fn read(&self, text: &[u8]) -> Part {
-        let mut part = Part::default();
-        let count = memchr::memchr_iter(self.line_end, text).count() + 1;
-        part.at.reserve_exact(count);
-        part.value.reserve_exact(count);
+    /// Reads all rows of `text`, which begins and ends at a row's edge, into `part`.
+    pub(super) fn read(&self, text: &[u8], part: &mut Part) {
+        part.clear();
         let wanted = self.wanted(text);
         let has_nul = memchr::memchr(0, text).is_some();
         let mut start = 0;
@@ -82,12 +81,11 @@ impl Layout {
             }
             match wanted.as_ref().and_then(|wanted| self.quick(line, wanted)) {
                 Some([at, value]) => part.push(at, value),
-                None => self.slow(line, &mut part),
+                None => self.slow(line, part),
             }
             part.lines += 1;
             start += end + 1;
         }
-        part
     }
 
     /// The columns to read without cutting rows, in their order: column, decimal sign, place.
@@ -285,6 +283,14 @@ impl Layout {
 }
 
 impl Part {
+    /// Forgets everything but the room for readings.
+    fn clear(&mut self) {
+        let (mut at, mut value) = (mem::take(&mut self.at), mem::take(&mut self.value));
+        at.clear();
+        value.clear();
+        *self = Self { at, value, ..Self::default() };
+    }
+
     fn push(&mut self, at: f64, value: f64) {
         self.at.push(at);
         self.value.push(value);
