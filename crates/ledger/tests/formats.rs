@@ -73,6 +73,28 @@ fn every_kind_of_entry_of_version_1_is_written_with_the_same_bytes() {
     assert_eq!(kinds, catalogue, "each kind has a line that is kept");
 }
 
+/// Found by arbitrary changes of what was written: `07.11 s` and `.3 mm` were read.
+#[test]
+fn another_spelling_of_a_quantity_or_a_date_is_refused() {
+    let conditioned = |from: &str, lowest: &str| {
+        format!(
+            "{{\"from\":\"{from}\",\"humidity\":{{\"from\":\"0.48 1\",\"to\":\"0.5 1\"}},\"plan\":1,\
+             \"temperature\":{{\"from\":\"{lowest}\",\"to\":\"23.9 °C\"}},\
+             \"until\":\"2026-03-02T07:30:00Z\",\"what\":\"layer\"}}"
+        )
+    };
+    let read = |body: String| entry::read("conditioning-recorded", 1, body.as_bytes());
+    let (morning, lowest) = ("2026-02-27T06:00:00Z", "22.4 °C");
+    assert!(read(conditioned(morning, lowest)).is_ok());
+    for other in ["022.4 °C", "22.40 °C", "+22.4 °C", "2.24e1 °C"] {
+        let refused = read(conditioned(morning, other)).unwrap_err();
+        assert_eq!(refused.to_string(), "it is not spelled as it is written here", "{other}");
+    }
+    for other in ["2026-02-27T06:00:00.0Z", "2026-02-27T07:00:00+01:00", "2026-02-27 06:00:00Z"] {
+        assert!(read(conditioned(other, lowest)).is_err(), "{other}");
+    }
+}
+
 #[test]
 fn an_entry_of_tomorrow_is_refused_with_words() {
     let refused = entry::read("book-opened", 2, b"{}").unwrap_err();

@@ -57,7 +57,12 @@ pub fn write(fact: &Fact) -> Form {
 /// else than its kind.
 pub fn read(kind: &str, form: u32, body: &[u8]) -> Result<Fact, ReadError> {
     match form {
-        v1::FORM => Ok(v1::read(kind, json::Json::from_bytes(body)?)?),
+        v1::FORM => {
+            let fact = v1::read(kind, Json::from_bytes(body)?)?;
+            // A quantity, a moment or a date may be spelled in another way within its text.
+            let same = v1::write(&fact).1.to_bytes() == body;
+            if same { Ok(fact) } else { Err(JsonError::Spelling.into()) }
+        }
         found => Err(ReadError::Newer { found, known: v1::FORM }),
     }
 }
