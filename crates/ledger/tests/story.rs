@@ -171,7 +171,14 @@ impl Story {
             seconded: seconded.map(PersonName::from),
         };
         for (number, seconds, source) in [
-            (1, 23.4, DeterminationSource::Trace(curve)),
+            (
+                1,
+                23.4,
+                DeterminationSource::Trace {
+                    evidence: curve,
+                    read_as: vec!["--channel=Block".into()],
+                },
+            ),
             (2, 31.0, typed(None)),
             (3, 23.55, typed(Some("person 2"))),
             (4, 23.499_999_999_999_996, typed(Some("person 2"))),
@@ -180,7 +187,7 @@ impl Story {
             self.say(Fact::DeterminationRecorded(Box::new(Determination {
                 number: DeterminationNumber(number),
                 at: Moment::parse("2026-03-02T08:20:00Z").unwrap(),
-                rise_time,
+                rise_time: Some(rise_time),
                 start: Temperature::from_celsius(31.5),
                 source,
                 remarks: vec!["one point is missing".to_owned()],

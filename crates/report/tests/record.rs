@@ -152,17 +152,20 @@ fn flame() -> Vec<Fact> {
         facts.push(Fact::DeterminationRecorded(Box::new(Determination {
             number: DeterminationNumber(number),
             at: moment(2),
-            rise_time: Measurement {
+            rise_time: Some(Measurement {
                 degrees_of_freedom: DegreesOfFreedom::Of(10.7),
                 ..measured(rise, 0.11)
-            },
-            start: Temperature::from_celsius(31.5),
-            source: DeterminationSource::Trace(Evidence {
-                name: format!("D-{number}.csv"),
-                hash: EvidenceHash([7; 32]),
-                bytes: 1,
-                kind: EvidenceKind::Trace,
             }),
+            start: Temperature::from_celsius(31.5),
+            source: DeterminationSource::Trace {
+                evidence: Evidence {
+                    name: format!("D-{number}.csv"),
+                    hash: EvidenceHash([7; 32]),
+                    bytes: 1,
+                    kind: EvidenceKind::Trace,
+                },
+                read_as: Vec::new(),
+            },
             remarks: vec![],
             block: "CB-1".into(),
             thermocouple: "TC-1".into(),

@@ -107,8 +107,9 @@ pub struct Determination {
     pub number: DeterminationNumber,
     /// When the flame touched the block.
     pub at: Moment,
-    /// The rise time through the method's window.
-    pub rise_time: Measurement<Duration>,
+    /// The rise time through the method's window; none where a fault left no value, and then
+    /// the determination is void.
+    pub rise_time: Option<Measurement<Duration>>,
     /// How warm the block was at the start.
     pub start: Temperature,
     /// Where the time comes from.
@@ -131,7 +132,12 @@ pub struct Determination {
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum DeterminationSource {
     /// Read from a logger's file.
-    Trace(Evidence),
+    Trace {
+        /// The file.
+        evidence: Evidence,
+        /// What was stated to read it, option by option as typed, so that it can be read again.
+        read_as: Vec<String>,
+    },
     /// Typed by one person and checked by another.
     Typed {
         /// Who typed it.
@@ -210,18 +216,21 @@ pub fn hold(plan: &Plan, deciding: &[&Determination]) -> Result<Vec<Held>, Findi
     let asked = &plan.requirement().asked.confirmation;
     let band = asked.rise_time.value;
     let limit = Limit::Between { low: band.low, high: band.high };
+    let hint = "Give the rise time with its standard uncertainty.";
     let one = |determination, rise_time| {
         decide(rise_time, limit, plan.draft().confirmation_rule)
             .map(|decision| Held { determination, rise_time, decision })
-            .map_err(|why| {
-                let hint = "Give the rise time with its standard uncertainty.";
-                finding(FindingKind::RiseTime, why.to_string(), hint)
-            })
+            .map_err(|why| finding(FindingKind::RiseTime, why.to_string(), hint))
     };
     match asked.rule.value {
         EachOrMean::Each => deciding
             .iter()
-            .map(|determination| one(Some(determination.number), determination.rise_time))
+            .map(|determination| {
+                let number = determination.number;
+                let without = || format!("{number} has no rise time and is not void");
+                let absent = || finding(FindingKind::RiseTime, without(), hint);
+                one(Some(number), determination.rise_time.ok_or_else(absent)?)
+            })
             .collect(),
         EachOrMean::Mean => mean_of(deciding).into_iter().map(|mean| one(None, mean)).collect(),
     }
@@ -230,10 +239,12 @@ pub fn hold(plan: &Plan, deciding: &[&Determination]) -> Result<Vec<Held>, Findi
 /// Their mean. One block, thermocouple and clock serve all, so the errors are taken to be the same
 /// in each and do not average out.
 fn mean_of(deciding: &[&Determination]) -> Option<Measurement<Duration>> {
-    let values: Vec<Duration> = deciding.iter().map(|it| it.rise_time.value).collect();
-    let uncertainty = deciding
+    let rise_times: Vec<Measurement<Duration>> =
+        deciding.iter().filter_map(|it| it.rise_time).collect();
+    let values: Vec<Duration> = rise_times.iter().map(|it| it.value).collect();
+    let uncertainty = rise_times
         .iter()
-        .map(|it| it.rise_time.uncertainty)
+        .map(|it| it.uncertainty)
         .fold(Duration::ZERO, |most, next| if most < next { next } else { most });
     let degrees_of_freedom = DegreesOfFreedom::Infinite;
     Some(Measurement { value: mean(&values)?, uncertainty, degrees_of_freedom })

@@ -228,9 +228,9 @@ pub(crate) fn determination(number: u32) -> Determination {
     Determination {
         number: DeterminationNumber(number),
         at: hours(0),
-        rise_time: rise_time(23.5),
+        rise_time: Some(rise_time(23.5)),
         start: Temperature::from_celsius(24.0),
-        source: DeterminationSource::Trace(evidence()),
+        source: DeterminationSource::Trace { evidence: evidence(), read_as: Vec::new() },
         remarks: vec![],
         block: "CB-1".into(),
         thermocouple: "TC-1".into(),

@@ -215,7 +215,7 @@ fn a_confirmation_is_refused_for_each_of_these() {
         }),
         (Equipment, |it| it.block = "CB-2".into()),
         (Lapsed, |it| it.gas = "G-0".into()),
-        (RiseTime, |it| it.rise_time.value = seconds(24.6)),
+        (RiseTime, |it| it.rise_time.as_mut().unwrap().value = seconds(24.6)),
         (Determinations, |it| it.void = Some("draught".into())),
     ];
     let ready = ready(&whole());

@@ -78,7 +78,7 @@ pub fn evidence(fact: &Fact) -> Vec<EvidenceHash> {
             rules.iter().map(|used| EvidenceHash(used.hash.0)).collect()
         }
         Fact::DeterminationRecorded(determination) => match &determination.source {
-            DeterminationSource::Trace(evidence) => vec![evidence.hash],
+            DeterminationSource::Trace { evidence, .. } => vec![evidence.hash],
             DeterminationSource::Typed { .. } => Vec::new(),
         },
         Fact::RunRecorded { observed, .. } => {

@@ -280,7 +280,10 @@ impl Written for Ending {
 impl Written for DeterminationSource {
     fn write(&self) -> Json {
         match self {
-            Self::Trace(evidence) => tagged("trace", evidence.write()),
+            Self::Trace { evidence, read_as } => tagged(
+                "trace",
+                object([("evidence", evidence.write()), ("read_as", read_as.write())]),
+            ),
             Self::Typed { by, seconded } => {
                 tagged("typed", object([("by", by.write()), ("seconded", seconded.write())]))
             }
@@ -290,7 +293,12 @@ impl Written for DeterminationSource {
     fn read(json: Json) -> Result<Self, FormError> {
         let (word, content) = untag(json)?;
         match word.as_str() {
-            "trace" => Written::read(content).map(Self::Trace),
+            "trace" => Fields::all(content, |fields| {
+                Ok(Self::Trace {
+                    evidence: fields.take("evidence")?,
+                    read_as: fields.take("read_as")?,
+                })
+            }),
             "typed" => Fields::all(content, |fields| {
                 Ok(Self::Typed { by: fields.take("by")?, seconded: fields.take("seconded")? })
             }),

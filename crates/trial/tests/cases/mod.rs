@@ -222,7 +222,7 @@ fn every_confirmation_comes_out_as_expected() {
                 .enumerate()
                 .map(|(index, (value, number))| {
                     let mut made = bench::determination(number);
-                    made.rise_time = bench::rise_time(*value);
+                    made.rise_time = Some(bench::rise_time(*value));
                     let start = case.starts.get(index).copied().unwrap_or(24.0);
                     made.start = Temperature::from_celsius(start);
                     made.void = case.void.contains(&(index + 1)).then(|| "draught".to_owned());

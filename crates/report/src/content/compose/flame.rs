@@ -1,7 +1,7 @@
 //! The confirmations that a plan's specimens were tested under.
 
 use metrology::uncertainty::{FractionalDegrees, coverage_factor};
-use metrology::{DegreesOfFreedom, Ratio};
+use metrology::{DegreesOfFreedom, Duration, Measurement, Ratio};
 use trial::confirmation::{Determination as Made, DeterminationSource};
 use trial::history::{History, RecordedConfirmation};
 use trial::method::EachOrMean;
@@ -59,7 +59,7 @@ fn determination(made: &Made, recorded: &RecordedConfirmation, issue: &Issue) ->
         temperature_celsius: found.limit.celsius(),
     };
     let (source, sha256) = match &made.source {
-        DeterminationSource::Trace(evidence) => {
+        DeterminationSource::Trace { evidence, .. } => {
             (format!("{}, {}", evidence.name, made.thermocouple), Some(evidence.hash.to_string()))
         }
         DeterminationSource::Typed { by, seconded } => {
@@ -72,7 +72,7 @@ fn determination(made: &Made, recorded: &RecordedConfirmation, issue: &Issue) ->
         number: made.number.0,
         at: second(made.at),
         start: Value::exact(made.start, 1),
-        rise: Some(Value::measured(&made.rise_time, coverage(made), 2)),
+        rise: made.rise_time.map(|rise| Value::measured(&rise, coverage(&rise), 2)),
         bottom: again.map(|again| crossing(&again.start)),
         top: again.map(|again| crossing(&again.end)),
         source: format!("{source}, block {}{remarks}", made.block),
@@ -84,8 +84,8 @@ fn determination(made: &Made, recorded: &RecordedConfirmation, issue: &Issue) ->
 
 /// The factor for the probability that k = 2 has where the degrees of freedom are many; more
 /// where they are few. Rounded to the hundredth that is printed, so that U is k times u as read.
-fn coverage(made: &Made) -> f64 {
-    let known = made.rise_time.degrees_of_freedom;
+fn coverage(rise: &Measurement<Duration>) -> f64 {
+    let known = rise.degrees_of_freedom;
     if known == DegreesOfFreedom::Infinite {
         return COVERAGE_FACTOR;
     }
