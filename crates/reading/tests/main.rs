@@ -5,3 +5,5 @@ mod made;
 mod coverage;
 mod copper;
 mod dialects;
+mod dialect_property;
+mod hostile;

@@ -1,6 +1,6 @@
 //! Rows put one after the other into a trace.
 
-use metrology::Temperature;
+use metrology::{Temperature, Voltage};
 
 use crate::{Missing, MissingCause, Point, Recording, Trace};
 
@@ -159,12 +159,7 @@ impl<'options> Collector<'options> {
                 continue;
             }
             self.last_value = Some(*value);
-            let temperature = self.temperature(*value);
-            if temperature.kelvin() < 0.0 {
-                let row = self.row_of(part, index);
-                let unit = self.unit.to_string();
-                return Err(ImportError::TooCold { row, found: *value, unit });
-            }
+            let temperature = self.temperature(*value, || self.row_of(part, index))?;
             self.recording.push(Point { at, temperature })?;
         }
         Ok(())
@@ -245,15 +240,27 @@ impl<'options> Collector<'options> {
         }
     }
 
-    fn temperature(&self, value: f64) -> Temperature {
-        match self.unit {
-            TemperatureUnit::Celsius => Temperature::from_celsius(value),
-            TemperatureUnit::Kelvin => Temperature::from_kelvin(value),
-            TemperatureUnit::Fahrenheit => Temperature::from_fahrenheit(value),
-            TemperatureUnit::Millivolts | TemperatureUnit::Microvolts | TemperatureUnit::Volts => {
-                Temperature::from_celsius(value)
-            }
+    fn temperature(&self, value: f64, row: impl Fn() -> u64) -> Result<Temperature, ImportError> {
+        let no_emf = |cause| ImportError::NoSuchEmf {
+            row: row(),
+            found: value,
+            unit: self.unit.to_string(),
+            cause,
+        };
+        let temperature = match (self.unit, self.unit.millivolts(), self.options.wire) {
+            (_, Some(factor), Some(wire)) => wire
+                .letter
+                .compensated(Voltage::from_millivolts(value * factor), wire.junction)
+                .map_err(no_emf)?,
+            (TemperatureUnit::Kelvin, ..) => Temperature::from_kelvin(value),
+            (TemperatureUnit::Fahrenheit, ..) => Temperature::from_fahrenheit(value),
+            _ => Temperature::from_celsius(value),
+        };
+        if temperature.kelvin() < 0.0 {
+            let unit = self.unit.to_string();
+            return Err(ImportError::TooCold { row: row(), found: value, unit });
         }
+        Ok(temperature)
     }
 
     /// The trace, and what else was met.

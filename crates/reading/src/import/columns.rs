@@ -4,7 +4,7 @@ use std::fmt;
 
 use super::error::{ColumnList, ImportError, Question};
 use super::number::number;
-use super::options::{ChannelChoice, Decimal, ImportOptions, TemperatureUnit};
+use super::options::{ChannelChoice, Decimal, ImportOptions};
 use super::sniff::Look;
 use super::table::{self, Table};
 use super::unit::{self, Unit};
@@ -134,7 +134,7 @@ pub(super) fn temperature<'list>(
         .filter(|column| !unit::is_row_number(&column.name))
         .collect();
     let with_unit: Vec<&Column> =
-        free.iter().copied().filter(|it| is_temperature_unit(it)).collect();
+        free.iter().copied().filter(|it| is_temperature_unit(it, options)).collect();
     let open: Vec<&Column> = free.iter().copied().filter(|it| it.unit.is_none()).collect();
     let named: Vec<&Column> =
         open.iter().copied().filter(|column| unit::is_temperature(&column.name)).collect();
@@ -152,10 +152,12 @@ pub(super) fn temperature<'list>(
     }
 }
 
-/// Volts are taken for a temperature only where the user says so.
-fn is_temperature_unit(column: &Column) -> bool {
-    let Some(Unit::Temperature(unit)) = &column.unit else { return false };
-    matches!(unit, TemperatureUnit::Celsius | TemperatureUnit::Kelvin | TemperatureUnit::Fahrenheit)
+/// Volts are taken for a temperature only where the user states a thermocouple.
+fn is_temperature_unit(column: &Column, options: &ImportOptions) -> bool {
+    match &column.unit {
+        Some(Unit::Temperature(unit)) => unit.millivolts().is_none() || options.wire.is_some(),
+        _ => false,
+    }
 }
 
 fn by_name(named: usize, open: usize) -> String {

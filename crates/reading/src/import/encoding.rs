@@ -3,7 +3,7 @@
 use std::borrow::Cow;
 use std::io::{self, Read};
 
-use encoding_rs::{Decoder, UTF_16BE, UTF_16LE, WINDOWS_1252};
+use encoding_rs::{CoderResult, Decoder, UTF_16BE, UTF_16LE, WINDOWS_1252};
 
 use super::error::ImportError;
 use super::options::Encoding;
@@ -118,13 +118,14 @@ pub(super) struct Utf16<Source> {
     raw: Vec<u8>,
     start: usize,
     ended: bool,
+    finished: bool,
 }
 
 impl<Source: Read> Utf16<Source> {
     pub(super) fn new(source: Source, encoding: Encoding) -> Self {
         let encoding = if encoding == Encoding::Utf16Be { UTF_16BE } else { UTF_16LE };
         let decoder = encoding.new_decoder_without_bom_handling();
-        Self { source, decoder, raw: Vec::new(), start: 0, ended: false }
+        Self { source, decoder, raw: Vec::new(), start: 0, ended: false, finished: false }
     }
 }
 
@@ -137,6 +138,9 @@ impl<Source: Read> Read for Utf16<Source> {
             return Err(io::Error::other("less room than a letter may need"));
         }
         loop {
+            if self.finished {
+                return Ok(0);
+            }
             if self.start == self.raw.len() && !self.ended {
                 self.raw.resize(into.len(), 0);
                 let count = self.source.read(&mut self.raw)?;
@@ -145,9 +149,10 @@ impl<Source: Read> Read for Utf16<Source> {
                 self.ended = count == 0;
             }
             let rest = &self.raw[self.start..];
-            let (_, used, written, _) = self.decoder.decode_to_utf8(rest, into, self.ended);
+            let (state, used, written, _) = self.decoder.decode_to_utf8(rest, into, self.ended);
             self.start += used;
-            if written > 0 || (self.ended && self.start == self.raw.len()) {
+            self.finished = self.ended && state == CoderResult::InputEmpty;
+            if written > 0 {
                 return Ok(written);
             }
         }

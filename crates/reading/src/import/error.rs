@@ -2,6 +2,7 @@
 
 use std::fmt;
 
+use metrology::ThermocoupleError;
 use thiserror::Error;
 
 use crate::TraceError;
@@ -125,6 +126,19 @@ pub enum ImportError {
         /// Its unit.
         unit: String,
     },
+    /// A voltage that the thermocouple stated does not give.
+    #[error("row {row}: {found} {unit} is no reading of the thermocouple stated")]
+    NoSuchEmf {
+        /// The row.
+        row: u64,
+        /// The value.
+        found: f64,
+        /// Its unit.
+        unit: String,
+        /// Why not.
+        #[source]
+        cause: ThermocoupleError,
+    },
     /// Too little is left for a trace.
     #[error(transparent)]
     Trace(#[from] TraceError),
@@ -236,7 +250,8 @@ impl ImportError {
             }
             Self::NoTemperature { .. } => {
                 "If one is a temperature all the same, name it with the option `channel` and its \
-                 unit with `unit`."
+                 unit with `unit`; if one is a thermocouple's voltage, state `thermocouple` and \
+                 `junction`."
             }
             Self::NoSuchColumn { .. } => "Name one of these by its number or its name.",
             Self::WrongColumn { wanted: "temperature", .. } => {
@@ -256,6 +271,10 @@ impl ImportError {
             Self::TooCold { .. } => {
                 "State the unit with the option `unit`, or, if the number stands for a missing \
                  value, say so with the option `missing`."
+            }
+            Self::NoSuchEmf { .. } => {
+                "Check the letter of the thermocouple, the temperature of its junction, and the \
+                 unit of the column."
             }
             Self::Trace(_) => "Record for longer, or check which column was taken.",
         };

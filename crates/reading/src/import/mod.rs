@@ -38,7 +38,7 @@ pub use columns::ChosenBy;
 pub use error::{BadRow, BadRows, ColumnList, ImportError, Question};
 pub use options::{
     ChannelChoice, DateOrder, Decimal, Delimiter, Encoding, ImportOptions, Limits, LineEnd,
-    MissingCodes, TemperatureUnit, TimeUnit, UnknownWord,
+    MissingCodes, TemperatureUnit, TimeUnit, UnknownWord, Wire,
 };
 pub use taken::{ChannelTaken, Origin, TakenFor, TimeTaken};
 
@@ -227,6 +227,8 @@ struct Plan {
     by: By,
     unit: TemperatureUnit,
     unit_from: Origin,
+    /// Stated where the unit is one of voltage.
+    wire: Option<Wire>,
 }
 
 fn plan(
@@ -254,14 +256,15 @@ fn plan(
         (Some(Unit::Temperature(unit)), None) => (*unit, Origin::Stated),
         _ => (assumed_unit(table, column, value_decimal)?, Origin::Assumed),
     };
-    if !matches!(
-        unit,
-        TemperatureUnit::Celsius | TemperatureUnit::Kelvin | TemperatureUnit::Fahrenheit
-    ) {
-        let text = format!("column {column} holds a voltage, and no thermocouple is stated for it");
-        return Err(ImportError::Option(text));
+    if unit.millivolts().is_some() && options.wire.is_none() {
+        return Err(ImportError::Ask(Question {
+            what: format!("column {column} holds a voltage in {unit} of a thermocouple not stated"),
+            choices: vec!["its letter and the temperature of its junction".to_owned()],
+            option: "thermocouple` and `junction",
+        }));
     }
-    Ok(Plan { time, value: column.index, value_decimal, by, unit, unit_from })
+    let wire = options.wire.filter(|_| unit.millivolts().is_some());
+    Ok(Plan { time, value: column.index, value_decimal, by, unit, unit_from, wire })
 }
 
 /// With no unit stated, numbers are degrees Celsius, unless they begin like a room in kelvin.
@@ -342,6 +345,7 @@ impl Plan {
                 by: self.by,
                 unit: self.unit,
                 unit_from: self.unit_from,
+                wire: self.wire,
                 decimal: self.value_decimal,
             },
             counts: Counts::default(),

@@ -3,6 +3,7 @@
 use std::fmt;
 use std::str::FromStr;
 
+use metrology::{Temperature, ThermocoupleType};
 use thiserror::Error;
 
 /// A word that names none of the choices.
@@ -189,6 +190,18 @@ impl LineEnd {
     }
 }
 
+impl TemperatureUnit {
+    /// How many millivolts one of this unit is, where it is one of voltage.
+    pub(super) const fn millivolts(self) -> Option<f64> {
+        match self {
+            Self::Celsius | Self::Kelvin | Self::Fahrenheit => None,
+            Self::Millivolts => Some(1.0),
+            Self::Microvolts => Some(1e-3),
+            Self::Volts => Some(1e3),
+        }
+    }
+}
+
 impl TimeUnit {
     /// `count` of this unit, in seconds.
     pub(super) fn seconds(self, count: f64) -> f64 {
@@ -256,6 +269,15 @@ impl Limits {
     }
 }
 
+/// A thermocouple whose electromotive force was logged.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Wire {
+    /// Its letter type.
+    pub letter: ThermocoupleType,
+    /// The temperature of the junction at the logger.
+    pub junction: Temperature,
+}
+
 /// What is stated about a file. Whatever is left open is read from the file or asked.
 #[derive(Clone, Debug, PartialEq)]
 pub struct ImportOptions {
@@ -277,6 +299,8 @@ pub struct ImportOptions {
     pub date_order: Option<DateOrder>,
     /// The unit of the channel.
     pub unit: Option<TemperatureUnit>,
+    /// The thermocouple of a channel in volts.
+    pub wire: Option<Wire>,
     /// Numbers that stand for a missing value.
     pub missing_codes: MissingCodes,
     /// Rows at the top to leave unread.
@@ -297,6 +321,7 @@ impl Default for ImportOptions {
             rate_per_second: None,
             date_order: None,
             unit: None,
+            wire: None,
             missing_codes: MissingCodes::Ask,
             skip_rows: 0,
             limits: Limits::own_disk(),

@@ -115,7 +115,9 @@ pub(super) fn body<'head>(
     ];
     let mut best: Option<Body<'head>> = None;
     for delimiter in candidates {
-        if stated.is_some_and(|stated| stated != delimiter) {
+        // `20,5` is one cell only where nothing makes two of it.
+        let late = delimiter == Delimiter::Nothing && best.is_some();
+        if late || stated.is_some_and(|stated| stated != delimiter) {
             continue;
         }
         if let Some(body) = body_with(sample, delimiter)
@@ -198,13 +200,14 @@ fn column_look(looks: &[Vec<Look>], column: usize) -> Look {
 /// Whether rows such as `1,234` are one column of decimal commas or two of whole numbers, where
 /// nothing in the file says which.
 pub(super) fn commas_are_open(body: &Body<'_>) -> bool {
-    body.delimiter == Delimiter::Comma
-        && body.width.is_multiple_of(2)
-        && body
-            .sample
-            .iter()
-            .flatten()
-            .all(|cell| !cell.is_empty() && cell.iter().all(u8::is_ascii_digit))
+    let digits = |cell: &[u8]| !cell.is_empty() && cell.iter().all(u8::is_ascii_digit);
+    let open = |row: &Vec<&[u8]>| {
+        row.chunks(2).all(|pair| {
+            let whole = pair[0].strip_prefix(b"-").unwrap_or(pair[0]);
+            digits(whole) && pair.get(1).is_some_and(|fraction| digits(fraction))
+        })
+    };
+    body.delimiter == Delimiter::Comma && body.sample.iter().all(open)
 }
 
 pub(super) fn comma_question(body: &Body<'_>) -> ImportError {

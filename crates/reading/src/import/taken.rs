@@ -4,7 +4,9 @@ use std::fmt;
 
 use super::collect::Counts;
 use super::columns::ChosenBy;
-use super::options::{DateOrder, Decimal, Delimiter, Encoding, LineEnd, TemperatureUnit, TimeUnit};
+use super::options::{
+    DateOrder, Decimal, Delimiter, Encoding, LineEnd, TemperatureUnit, TimeUnit, Wire,
+};
 
 /// What a file was taken for.
 #[derive(Clone, Debug, PartialEq)]
@@ -90,6 +92,8 @@ pub struct ChannelTaken {
     pub unit: TemperatureUnit,
     /// Whether the file or the user states that unit.
     pub unit_from: Origin,
+    /// The thermocouple it was turned into a temperature with, where it is a voltage.
+    pub wire: Option<Wire>,
     /// Its decimal sign.
     pub decimal: Decimal,
 }
@@ -187,7 +191,13 @@ impl fmt::Display for ChannelTaken {
             ChosenBy::Alone => ", the only one beside the time",
         })?;
         write!(out, ", with {}, in {}", self.decimal, self.unit)?;
-        self.unit_from.write(out, "unit")
+        self.unit_from.write(out, "unit")?;
+        match self.wire {
+            Some(Wire { letter, junction }) => {
+                write!(out, " of a type {letter} thermocouple with its junction at {junction}")
+            }
+            None => Ok(()),
+        }
     }
 }
 
