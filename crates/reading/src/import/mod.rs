@@ -62,7 +62,7 @@ const SLICE_BYTES: usize = 256 * 1024;
 
 /// Reads a logger's file.
 ///
-/// The file is not held in memory: beside the trace, the need is a few megabytes.
+/// The file is not held in memory: beside the trace, the need is some ten megabytes.
 ///
 /// # Errors
 ///
@@ -110,18 +110,10 @@ pub fn import(file: impl Read + Send, options: &ImportOptions) -> Result<Importe
 
 /// Reads until `into` holds `size` bytes or the file ends; tells whether it has ended.
 fn fill(file: &mut impl Read, into: &mut Vec<u8>, size: usize) -> io::Result<bool> {
-    let mut held = into.len();
-    into.resize(size.max(held), 0);
-    while held < size {
-        match file.read(&mut into[held..]) {
-            Ok(0) => break,
-            Ok(count) => held += count,
-            Err(error) if error.kind() == io::ErrorKind::Interrupted => {}
-            Err(error) => return Err(error),
-        }
-    }
-    into.truncate(held);
-    Ok(held < size)
+    let room = size.saturating_sub(into.len());
+    into.reserve_exact(room);
+    file.by_ref().take(room as u64).read_to_end(into)?;
+    Ok(into.len() < size)
 }
 
 fn import_text(

@@ -20,17 +20,22 @@ pub(super) fn number(cell: &[u8], decimal: u8) -> Option<f64> {
 /// The number that `text` opens with, correctly rounded, and how many bytes it takes.
 pub(super) fn leading_number(text: &[u8], decimal: u8) -> Option<(f64, usize)> {
     let sign = usize::from(matches!(text.first(), Some(b'-' | b'+')));
-    let (whole, mut used) = digits(text, sign, 0);
-    let mut mantissa = whole;
-    let mut count = used - sign;
-    let mut places = 0;
-    if text.get(used) == Some(&decimal) {
-        let (all, end) = digits(text, used + 1, whole);
-        places = end - used - 1;
-        count += places;
-        mantissa = all;
-        used = end;
+    let mut mantissa = 0_u64;
+    let mut used = text.len();
+    let mut point = None;
+    for (place, byte) in text.iter().enumerate().skip(sign) {
+        let digit = byte.wrapping_sub(b'0');
+        if digit <= 9 {
+            mantissa = mantissa.wrapping_mul(10).wrapping_add(u64::from(digit));
+        } else if *byte == decimal && point.is_none() {
+            point = Some(place);
+        } else {
+            used = place;
+            break;
+        }
     }
+    let places = point.map_or(0, |point| used - point - 1);
+    let count = used - sign - usize::from(point.is_some());
     if count == 0 {
         return None;
     }
@@ -42,28 +47,15 @@ pub(super) fn leading_number(text: &[u8], decimal: u8) -> Option<(f64, usize)> {
     Some((if text.first() == Some(&b'-') { -size } else { size }, used))
 }
 
-/// The whole number of the digits of `text` from `start` on, after `before`, and where they end.
-fn digits(text: &[u8], start: usize, before: u64) -> (u64, usize) {
-    let tail = text.get(start..).unwrap_or_default();
-    let mut value = before;
-    for (count, byte) in tail.iter().enumerate() {
-        let digit = byte.wrapping_sub(b'0');
-        if digit > 9 {
-            return (value, start + count);
-        }
-        value = value.wrapping_mul(10).wrapping_add(u64::from(digit));
-    }
-    (value, start + tail.len())
-}
-
 /// As [`leading_number`], for many digits and for powers of ten; `mantissa_end` is known.
 fn slow_number(text: &[u8], decimal: u8, mantissa_end: usize) -> Option<(f64, usize)> {
     let mut end = mantissa_end;
     if matches!(text.get(end), Some(b'e' | b'E')) {
         let sign = usize::from(matches!(text.get(end + 1), Some(b'-' | b'+')));
-        let (_, after) = digits(text, end + 1 + sign, 0);
-        if after > end + 1 + sign {
-            end = after;
+        let power = &text[end + 1 + sign..];
+        let digits = power.iter().take_while(|byte| byte.is_ascii_digit()).count();
+        if digits > 0 {
+            end += 1 + sign + digits;
         }
     }
     let unsigned = text[..end].strip_prefix(b"+").unwrap_or(&text[..end]);
