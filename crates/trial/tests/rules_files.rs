@@ -2,7 +2,7 @@
 
 use crate::bench::{hash, library};
 use std::panic::catch_unwind;
-use trial::requirement::{Ordered, resolve};
+use trial::requirement::{Ordered, resolve, resolve_from};
 use trial::rules::{Library, Limit, Rules, RulesHash, Standing};
 
 const HEAD: &str = "id = \"x/1\"\ntitle = \"x\"\nstandard = \"X\"\nedition = \"1\"\n\
@@ -162,6 +162,19 @@ fn a_decimal_band_has_decimal_edges() {
     assert_eq!(band.low, metrology::Duration::from_microseconds(23_300_000));
     assert!(band.holds(metrology::Duration::from_microseconds(23_300_000)));
     assert!(!band.holds(metrology::Duration::from_microseconds(23_299_999)));
+}
+
+#[test]
+fn a_band_may_be_wider_on_one_side() {
+    let mut library = library();
+    let (_, used) = library.current(&"iec-60695-11-5/2016".into()).unwrap();
+    let text = library.text(used).unwrap().replace("\"± 1.0 s\"", "\"+1.0 s / -0.5 s\"");
+    let used = library.add("lopsided.toml", &text, RulesHash([6; 32])).unwrap();
+    let ordered = crate::bench::method_alone("30 s");
+    let requirement = resolve_from(&ordered, &[used], &library).unwrap();
+    let band = requirement.asked.confirmation.rise_time.value;
+    assert_eq!(band.low, metrology::Duration::from_seconds(23.0));
+    assert_eq!(band.high, metrology::Duration::from_seconds(24.5));
 }
 
 #[test]
