@@ -151,7 +151,7 @@ def build(out):
         listing(["Entry", "When", "Who", "What"], [tuple(it.values()) for it in report["remarks"]], [15, 38, 40, 73]),
         PageBreak(),
         heading("Photographs"),
-        Table([[Image(str(DATA / f"photo-{row * 2 + column + 1}.png"), width=80.5 * mm, height=60 * mm) for column in range(2)] for row in range(2)]),
+        Table([[Image(str(DATA / f"photo-{row * 2 + column + 1}.jpg"), width=80.5 * mm, height=60 * mm) for column in range(2)] for row in range(2)]),
         heading("Place in the record"),
         Paragraph(f"Entry {report['record']['head_entry']} {report['record']['head_sha256']}", SMALL),
         Paragraph(report["record"]["to_verify"], SMALL),

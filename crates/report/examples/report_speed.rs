@@ -1,7 +1,9 @@
-//! Sets the report of `benches/report`: `report_speed OUT.pdf [--warm | --data DIR]`.
+//! Sets the report of `benches/report`: `report_speed OUT.pdf [--warm | --data DIR]`, with the
+//! photographs of `target/report-data` as a camera would give them (JPEG), where there are any.
 //!
 //! Prints one line of JSON. Alone it sets the report once, to be timed from outside as a whole
-//! process. `--warm` sets it once, then times five more. `--data` writes what the peer needs.
+//! process. `--warm` sets it once, then times five
+//! others, each with its own number and specimens. `--data` writes what the peer needs.
 #![expect(clippy::disallowed_methods, reason = "a measurement reads the clock and writes files")]
 #![expect(clippy::print_stdout, reason = "the measurement is what it prints")]
 #![allow(clippy::unwrap_used, reason = "the sample is shared with the tests")]
@@ -20,7 +22,7 @@ const WARM_RUNS: u32 = 5;
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
     let out = arguments.first().ok_or("name the file to write")?;
-    let (content, attachments) = six_pages();
+    let (mut content, attachments) = six_pages();
     if arguments.get(1).is_some_and(|option| option == "--data") {
         let folder = arguments.get(2).ok_or("name the folder for the data")?;
         return write_data(Path::new(folder), &content, &attachments);
@@ -29,7 +31,11 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let mut seconds = 0.0;
     if arguments.get(1).is_some_and(|option| option == "--warm") {
         let start = Instant::now();
-        for _ in 0..WARM_RUNS {
+        for run in 0..WARM_RUNS {
+            content.number = format!("R-{run}");
+            for specimen in &mut content.specimens {
+                specimen.number += 1;
+            }
             pdf = render(&content, &attachments)?;
         }
         seconds = start.elapsed().as_secs_f64() / f64::from(WARM_RUNS);
@@ -50,6 +56,11 @@ fn six_pages() -> (Content, Attachments) {
     let more: Vec<_> = content.photos.clone();
     content.photos.extend(more);
     attachments.photos.extend((3..=4).map(|shade| sample::png(640, 480, shade)));
+    for (photo, number) in attachments.photos.iter_mut().zip(1..) {
+        if let Ok(jpeg) = std::fs::read(format!("target/report-data/photo-{number}.jpg")) {
+            *photo = jpeg;
+        }
+    }
     (content, attachments)
 }
 

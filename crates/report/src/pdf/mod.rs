@@ -23,6 +23,9 @@ use world::{Files, ReportWorld};
 /// Rows of the strip chart that fit on a page together with their heading.
 const SPECIMENS_A_CHART: usize = 20;
 
+/// What the typesetter worked out for these last reports is kept: it serves the next one.
+const REPORTS_REMEMBERED: usize = 2;
+
 /// What a report shows besides its data.
 #[derive(Clone, Debug, Default)]
 pub struct Attachments {
@@ -102,7 +105,7 @@ pub fn render(content: &Content, attachments: &Attachments) -> Result<Vec<u8>, P
     let world = ReportWorld::new(files);
     let result = set(&world, &options);
     // Without this the typesetter keeps every report it has ever set in memory.
-    comemo::evict(0);
+    comemo::evict(REPORTS_REMEMBERED);
     result.map_err(|errors| PdfError::Typesetter { reason: told(&errors) })
 }
 
