@@ -158,6 +158,16 @@ impl<'a> Used<'a> {
         (point.at.seconds(), point.temperature.celsius())
     }
 
+    /// The indices within `half` seconds of `at`, up to the end of the climb, and how many of
+    /// their readings may be used.
+    fn readings_within(self, at: f64, half: f64, end: usize) -> (Around, usize) {
+        // A hair more than the half-width, so that a decimal time on its edge is not lost.
+        let before = |seconds| self.trace.count_before(Duration::from_seconds(seconds));
+        let start = before(at - half - 1e-9).clamp(self.start, end);
+        let end = before(at + half + 1e-9).clamp(start, end);
+        (Around { start, end }, self.readings(start, end).count())
+    }
+
     /// The readings of some indices that may be used.
     pub(crate) fn readings(
         self,
@@ -193,13 +203,38 @@ pub(crate) fn place(
 ) -> Option<Crossing> {
     let level = limit.celsius();
     let end = climb_end(used, climb, level, rules);
-    let placed = line_through_near(used, climb, (level, end), rules)
-        .or_else(|| between_two(used, climb, level))?;
-    let near = neighbourhood(used, climb, (level, end), &placed, rules);
-    let around = widened(used, near, inside, rules);
-    let scatter = fit::scatter(used.readings(around.start, around.end))?;
-    let digits = digit_step(used.readings(around.start, around.end));
-    Some(crossing(limit, &placed, scatter, digits))
+    let first = used.reading(climb.first).0;
+    let at = first.midpoint(used.reading(climb.last_below).0);
+    let mut half = rules.crossing_half_width.seconds();
+    let mut found = None;
+    for _ in 0..WIDENINGS {
+        let (around, count) = used.readings_within(at, half, end);
+        let line = if count >= rules.crossing_fewest_readings {
+            line_through_near(used, (at, half), (level, end))
+        } else {
+            None
+        };
+        // Where no line climbs through near readings, the two around the limit do by themselves.
+        let line = line.or_else(|| found.is_none().then(|| between_two(used, climb, level))?);
+        if let Some(placed) = line {
+            let near = neighbourhood(used, climb, (level, end), &placed, rules);
+            let wide = widened(used, near, inside, rules);
+            let scatter = fit::scatter(used.readings(wide.start, wide.end))?;
+            let digits = digit_step(used.readings(wide.start, wide.end));
+            found = Some(crossing(limit, &placed, scatter, digits));
+            let slope_uncertainty = scatter.deviation / placed.spread.sqrt();
+            if slope_uncertainty <= rules.crossing_slope_uncertainty * placed.slope
+                || placed.run > 2.0 * rules.neighbourhood.kelvin()
+            {
+                break;
+            }
+        }
+        if around.start == used.start && around.end == end {
+            break;
+        }
+        half *= 2.0;
+    }
+    found
 }
 
 /// A line that meets the limit, and where.
@@ -209,6 +244,10 @@ struct Placed {
     slope: f64,
     method: CrossingMethod,
     readings: usize,
+    /// Where they are.
+    around: Around,
+    /// The sum of the squared distances of the readings' times from their mean.
+    spread: f64,
     /// The variance of the line at the crossing, for readings of variance 1.
     variance: f64,
     /// Half the mean square distance of the line's readings: what a bend of 1 K/s² shifts it by.
@@ -217,11 +256,14 @@ struct Placed {
     run: f64,
 }
 
+/// The most readings that a climb is followed for beyond a limit.
+const CLIMB_MOST: usize = 100_000;
+
 /// Where the climb after the limit ends: at its hottest reading before the trace leaves the
 /// neighbourhood. What comes after a flame was taken away is not to bend the fit.
 fn climb_end(used: Used<'_>, climb: Climb, level: f64, rules: &Rules) -> usize {
     let reach = rules.neighbourhood.kelvin();
-    let most = climb.last_below.max(climb.first) + rules.neighbourhood_most_readings;
+    let most = climb.last_below.max(climb.first) + CLIMB_MOST;
     let (mut highest, mut hottest) = (f64::NEG_INFINITY, climb.first);
     for index in (climb.first..used.end.min(most)).filter(|index| used.is_used(*index)) {
         let value = used.reading(index).1;
@@ -235,53 +277,43 @@ fn climb_end(used: Used<'_>, climb: Climb, level: f64, rules: &Rules) -> usize {
     hottest + 1
 }
 
+/// Doublings of half a second that reach over half a day.
+const WIDENINGS: usize = 17;
+
+/// The line within `half` seconds of where it meets the limit itself, from `at` on: which readings
+/// those are depends on where that is, and a few rounds settle both.
 fn line_through_near(
     used: Used<'_>,
-    climb: Climb,
+    (mut at, half): (f64, f64),
     (level, end): (f64, usize),
-    rules: &Rules,
 ) -> Option<Placed> {
-    let half = rules.crossing_half_width.seconds();
-    let first = used.reading(climb.first).0;
-    let mut at = first.midpoint(used.reading(climb.last_below).0);
     let mut found: Option<(Line, Around)> = None;
-    // The readings in reach depend on where the crossing is; a few rounds settle both.
     for _ in 0..8 {
-        let around = within(used, at, half, end);
+        let (around, _) = used.readings_within(at, half, end);
         if found.is_some_and(|(_, before)| before == around) {
             break;
         }
         let line = fit::line(used.readings(around.start, around.end))?;
-        let meets = line.middle + (level - line.level) / line.slope;
-        if line.count < rules.crossing_fewest_readings || line.slope <= 0.0 || !meets.is_finite() {
+        at = line.middle + (level - line.level) / line.slope;
+        if line.slope <= 0.0 || !at.is_finite() {
             return None;
         }
-        at = meets;
         found = Some((line, around));
     }
     let (line, around) = found?;
-    let (from, to) = (used.reading(around.start), used.reading(around.end - 1));
-    // A line that meets the limit outside of its own readings says nothing about it.
-    (from.0 <= at && at <= to.0 || (at - line.middle).abs() <= half).then(|| Placed {
+    let length = used.reading(around.end - 1).0 - used.reading(around.start).0;
+    // A line that meets the limit far outside of its own readings says nothing about it.
+    ((at - line.middle).abs() <= length).then(|| Placed {
         at,
         slope: line.slope,
         method: CrossingMethod::LineThroughNear,
         readings: line.count,
+        around,
+        spread: line.spread,
         variance: line.variance(at),
         bend: 0.5 * line.spread * line.variance(at),
-        run: line.slope * (to.0 - from.0),
+        run: line.slope * length,
     })
-}
-
-/// The readings within `half` seconds of `at`, up to the end of the climb.
-fn within(used: Used<'_>, at: f64, half: f64, end: usize) -> Around {
-    let start = used.trace.count_before(Duration::from_seconds(at - half)).max(used.start);
-    let mut stop = start;
-    // A hair more than the half-width, so that a decimal time on its edge is not lost.
-    while stop < end && used.reading(stop).0 <= at + half + 1e-9 {
-        stop += 1;
-    }
-    Around { start: start.min(stop), end: stop }
 }
 
 fn between_two(used: Used<'_>, climb: Climb, level: f64) -> Option<Placed> {
@@ -293,6 +325,8 @@ fn between_two(used: Used<'_>, climb: Climb, level: f64) -> Option<Placed> {
         slope: rise / step,
         method: CrossingMethod::BetweenTwo,
         readings: 2,
+        around: Around { start: climb.before, end: climb.first + 1 },
+        spread: step * step / 2.0,
         variance: part * part + (1.0 - part) * (1.0 - part),
         // The largest distance of an arc from its chord is its bend times step² ÷ 8.
         bend: step * step / 8.0,
@@ -315,13 +349,14 @@ fn neighbourhood(
         let (at, value) = used.reading(*index);
         !used.is_used(*index) || value >= level - reach && placed.at - at <= longest
     };
-    let start = (used.start..climb.first)
+    let most = rules.neighbourhood_most_readings;
+    let earliest = placed.around.start.min(climb.first.saturating_sub(most));
+    let start = (used.start.max(earliest)..climb.first)
         .rev()
-        .take(rules.neighbourhood_most_readings)
         .take_while(near)
         .last()
         .unwrap_or(climb.first);
-    Around { start, end }
+    Around { start, end: end.min(placed.around.end.max(climb.first + most)) }
 }
 
 /// The neighbourhood of a slow logger has few readings: the nearest inside the window are taken

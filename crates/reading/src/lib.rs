@@ -11,6 +11,7 @@ pub mod crossing;
 pub mod fault;
 pub mod rise_time;
 pub mod copper_block;
+pub mod reference_cases;
 
 pub use crossing::{Crossing, CrossingMethod};
 pub use fault::{Circumstances, Effect, Fault, FaultKind};

@@ -12,6 +12,7 @@ use thiserror::Error;
 pub struct Rules {
     pub version: u32,
     pub crossing_half_width: Duration,
+    pub crossing_slope_uncertainty: f64,
     pub crossing_fewest_readings: usize,
     pub neighbourhood: TemperatureDifference,
     pub neighbourhood_fewest_readings: usize,
@@ -129,6 +130,7 @@ impl Rules {
         let rules = Self {
             version: file.version,
             crossing_half_width: book.seconds("crossing-half-width")?,
+            crossing_slope_uncertainty: book.number("crossing-slope-uncertainty", "1")?,
             crossing_fewest_readings: book.count("crossing-fewest-readings")?,
             neighbourhood: book.kelvin("neighbourhood")?,
             neighbourhood_fewest_readings: book.count("neighbourhood-fewest-readings")?,
@@ -229,6 +231,6 @@ mod tests {
     fn a_rule_that_nobody_reads_is_refused() {
         let more = "[[rule]]\nname = \"more\"\nvalue = 1\nunit = \"K\"\nrow = \"R0\"\nsays = \"\"";
         let found = Rules::from_toml(&format!("{FILE}\n{more}")).unwrap_err().to_string();
-        assert_eq!(found, "the reading rules have 28 rules; 27 are known");
+        assert_eq!(found, "the reading rules have 29 rules; 28 are known");
     }
 }

@@ -2,10 +2,13 @@
 
 use metrology::uncertainty::{FractionalDegrees, expand};
 use metrology::{Duration, Ratio};
+use rand::SeedableRng as _;
+use rand_distr::{Distribution as _, Normal};
+use rand_pcg::Pcg64;
 use reading::copper_block::Curve;
-use reading::{Circumstances, SensorUncertainty, rise_time};
+use reading::{Circumstances, Point, SensorUncertainty, rise_time};
 
-use crate::made::{Logger, settings, trace, window};
+use crate::made::{Logger, point, settings, trace, window};
 
 /// What many readings of made traces came to, in seconds.
 #[derive(Debug)]
@@ -110,6 +113,34 @@ fn slow_loggers_say_how_unsure_they_are() {
         println!("{readings_per_second} readings/s: {found:?}");
         assert!(found.covered >= 0.90, "{readings_per_second} readings/s: {found:?}");
         assert!(found.mean_uncertainty <= 0.5, "{readings_per_second} readings/s: {found:?}");
+    }
+}
+
+/// On a climb of 0.5 K/s the readings of a second show noise and no climb: the line is widened.
+#[test]
+fn slow_and_noisy_climbs_are_as_sure_as_said() {
+    let noise = Normal::new(0.0, 1.0).unwrap();
+    for readings_per_second in [2.0, 5.0, 20.0] {
+        let (mut covered, mut count) = (0.0, 0.0);
+        for seed in 0..300 {
+            let mut random = Pcg64::seed_from_u64(seed);
+            let points: Vec<Point> = (0..)
+                .map(|number| f64::from(number) / readings_per_second)
+                .take_while(|at| *at < 1440.0)
+                .map(|at| point(at, 20.0 + 0.5 * at + noise.sample(&mut random)))
+                .collect();
+            let known = Circumstances::default();
+            let read =
+                rise_time(&trace(&points), window(), SensorUncertainty::NONE, &known).unwrap();
+            let probability = Ratio::from_percent(95.0);
+            let expanded = expand(&read.value, probability, FractionalDegrees::Kept).unwrap();
+            let error = read.value.value - Duration::from_seconds(1200.0);
+            covered += if error.abs() <= expanded.uncertainty { 1.0 } else { 0.0 };
+            count += 1.0;
+        }
+        let covered = covered / count;
+        println!("0.5 K/s, 1 K noise, {readings_per_second} readings/s: covered {covered:.3}");
+        assert!((0.88..=0.99).contains(&covered), "{readings_per_second}/s: {covered}");
     }
 }
 

@@ -60,10 +60,10 @@ pub enum FaultKind {
     /// Applies to three equal readings or more.
     Stuck,
     /// A reading far off the straight line of those before it, and soon back on it. Applies where
-    /// five readings or more lie within the second and a half before.
+    /// six readings or more lie within the second and a half before.
     Spike,
-    /// The readings scatter much about a smooth curve. Applies where a crossing was placed by a
-    /// line through near readings.
+    /// The readings scatter much about a smooth curve. Applies where three readings or more lie
+    /// within half a second of a crossing.
     Noise,
     /// No reading near a limit for long, measured against the logger's usual step.
     Gap,

@@ -65,9 +65,11 @@ impl<'a> SpikeWatch<'a> {
         if line.count < self.rules.spike_line_fewest_readings {
             return;
         }
-        let scatter = self.rules.spike_scatters * line.scatter(before);
-        let limit = self.rules.spike_deviation.kelvin().max(scatter);
-        let off = |(at, value): Reading| (value - line.at(at)).abs() > limit;
+        let (least, scatter) = (self.rules.spike_deviation.kelvin(), line.scatter(before));
+        let off = |(at, value): Reading| {
+            let expected = scatter * (1.0 + line.variance(at)).sqrt();
+            (value - line.at(at)).abs() > least.max(self.rules.spike_scatters * expected)
+        };
         if !off(now) {
             return;
         }

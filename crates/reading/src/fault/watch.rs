@@ -104,6 +104,10 @@ impl<'a> FaultWatch<'a> {
         if self.coldest.is_none_or(|coldest| point.temperature < coldest.temperature) {
             self.coldest = Some(point);
         }
+        // The climb is still to come: a gap before, in the cooling say, is none of it.
+        if point.temperature < self.window.bottom() - self.rules.neighbourhood {
+            self.gap = None;
+        }
     }
 
     /// The trace has just climbed into the window.

@@ -6,7 +6,7 @@ use metrology::{Duration, Temperature};
 
 use super::uncertainty::{inputs, sensitivities};
 use super::{RiseTime, RiseTimeError, RiseTimeFinding, RiseTimeFindingKind, SensorUncertainty};
-use crate::crossing::{self, ClimbWatch, Crossing, CrossingMethod, Inside, Used};
+use crate::crossing::{self, ClimbWatch, Crossing, Inside, Used};
 use crate::fault::{self, Circumstances, Effect, Fault, FaultKind, FaultWatch, SpikeWatch};
 use crate::rules::Rules;
 use crate::trace::{Point, Trace, Window};
@@ -206,8 +206,6 @@ impl Seen {
                 return Err(too_few(&limits, self.faults));
             }
         };
-        let mut faults = self.faults;
-        faults.extend(noise(&start, &end, rules));
         let cannot = |why: String| {
             let text = format!("The uncertainty of the sensor cannot be used: {why}.");
             RiseTimeError::of(RiseTimeFindingKind::SensorUncertainty, text)
@@ -221,6 +219,8 @@ impl Seen {
         let count = trace.count_before(end.at) - trace.count_before(start.at);
         #[expect(clippy::cast_precision_loss, reason = "a count of readings is far below 2^53")]
         let readings_per_second = count as f64 / seconds;
+        let mut faults = self.faults;
+        faults.extend(noise([&start, &end], readings_per_second, rules));
         let points_not_used = self.left_out;
         Ok(RiseTime {
             value,
@@ -257,11 +257,13 @@ fn too_few(limits: &[Temperature], faults: Vec<Fault>) -> RiseTimeError {
 }
 
 /// A note on noisy readings, where the crossing was fitted through them.
-fn noise(start: &Crossing, end: &Crossing, rules: &Rules) -> Option<Fault> {
-    let noisy = |crossing: &&Crossing| {
-        crossing.method == CrossingMethod::LineThroughNear && crossing.scatter > rules.noise
-    };
-    let worst = [start, end].into_iter().find(noisy)?;
+fn noise(crossings: [&Crossing; 2], readings_per_second: f64, rules: &Rules) -> Option<Fault> {
+    #[expect(clippy::cast_precision_loss, reason = "a number of readings in a rule is small")]
+    let fewest = rules.crossing_fewest_readings as f64;
+    if readings_per_second * 2.0 * rules.crossing_half_width.seconds() < fewest {
+        return None;
+    }
+    let worst = crossings.into_iter().find(|crossing| crossing.scatter > rules.noise)?;
     let text = format!(
         "The readings around {:.1} scatter by {:.1} about a smooth curve; more than {:.1} is noise.",
         worst.limit, worst.scatter, rules.noise
