@@ -252,6 +252,22 @@ choice! {
     }
 }
 
+/// What a method asks by itself, before a product standard or a plan asks anything differently.
+///
+/// # Errors
+///
+/// [`RulesError`] for a profile: it is not complete without a method.
+pub fn asked_by(method: &Rules) -> Result<Asked, RulesError> {
+    let file = &method.head.id.0;
+    let (asked, refused) = ask(file, method.entries.clone());
+    let absent = || RulesProblem::Absent { key: "confirmation.rise-time".to_owned() };
+    let place = crate::rules::Place::START;
+    let first = refused.into_iter().next();
+    asked.ok_or_else(|| {
+        first.unwrap_or_else(|| RulesError { file: file.clone(), place, problem: absent() })
+    })
+}
+
 /// Reads what is asked from the entries of a file, or of several laid over each other. Gives what
 /// could be read and all that is wrong.
 pub(crate) fn ask(file: &str, entries: BTreeMap<Key, Entry>) -> (Option<Asked>, Vec<RulesError>) {

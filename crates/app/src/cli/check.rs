@@ -1,0 +1,122 @@
+//! `check`: is this machine, and this folder, ready for the work?
+#![expect(clippy::disallowed_methods, reason = "whether a folder takes files is found by trying")]
+
+use std::fs;
+use std::path::Path;
+
+use clap::Args;
+use jiff::{Timestamp, tz::TimeZone};
+use serde::Serialize;
+
+use super::Global;
+use crate::clock;
+use crate::output::{Form, Output};
+use crate::problem::{Exit, Problem};
+
+/// Looks at this machine and this folder, and says what to do
+///
+/// Examples:
+///   cinderbook check                        this machine, and the current folder
+///   cinderbook --book laboratory check      this machine, and the book in that folder
+///
+/// Writes one short file into the folder and takes it away again.
+#[derive(Args, Debug)]
+#[command(verbatim_doc_comment)]
+pub(crate) struct Check {}
+
+/// All that was looked at.
+#[derive(Serialize)]
+struct Checks<'a> {
+    checks: &'a [Looked],
+}
+
+/// One thing looked at.
+#[derive(Serialize)]
+struct Looked {
+    what: &'static str,
+    found: String,
+    /// What to do, when something is to be done.
+    to_do: Option<String>,
+}
+
+impl Check {
+    /// Runs the command.
+    pub(crate) fn run(&self, global: &Global, output: &mut Output) -> Result<Exit, Problem> {
+        let Self {} = self;
+        let folder = global.book.as_deref().unwrap_or(Path::new("."));
+        let looked = [program(), clock_of(clock::now()?), folder_of(folder)];
+        let to_do = looked.iter().filter(|one| one.to_do.is_some()).count();
+        show(&looked, output);
+        if to_do > 0 {
+            output
+                .word(&format!("{to_do} of {} things ask for something to be done.", looked.len()));
+            return Ok(Exit::Finding);
+        }
+        output
+            .word("Ready. Next: `cinderbook selfcheck` holds the reference cases on this machine.");
+        Ok(Exit::Good)
+    }
+}
+
+fn program() -> Looked {
+    let cores = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
+    Looked {
+        what: "program",
+        found: format!(
+            "cinderbook {} on {} {}, {cores} cores",
+            env!("CARGO_PKG_VERSION"),
+            std::env::consts::OS,
+            std::env::consts::ARCH
+        ),
+        to_do: None,
+    }
+}
+
+/// The clock cannot be held against another one here; one that stands before the program was
+/// made is certainly wrong.
+fn clock_of(now: Timestamp) -> Looked {
+    let zone = TimeZone::system();
+    let name = zone.iana_name().unwrap_or("a zone without a name").to_owned();
+    let local = zone.to_datetime(now);
+    let wrong = local.year() < 2026;
+    Looked {
+        what: "clock",
+        found: format!("{} in {name}", local.strftime("%Y-%m-%d %H:%M:%S")),
+        to_do: wrong.then(|| {
+            "Set the clock of this machine: it shows a time before this program was made."
+                .to_owned()
+        }),
+    }
+}
+
+fn folder_of(folder: &Path) -> Looked {
+    let what = "folder";
+    let name = fs::canonicalize(folder).unwrap_or_else(|_| folder.to_owned());
+    let name = name.display();
+    let trial = folder.join(".cinderbook-check");
+    let written = fs::write(&trial, b"cinderbook check\n").and_then(|()| fs::remove_file(&trial));
+    match written {
+        Ok(()) => Looked { what, found: format!("{name} takes files"), to_do: None },
+        Err(error) => Looked {
+            what,
+            found: format!("{name} takes no files: {error}"),
+            to_do: Some(
+                "Choose a folder on this machine's own disk that this account may write to."
+                    .to_owned(),
+            ),
+        },
+    }
+}
+
+fn show(looked: &[Looked], output: &mut Output) {
+    if output.form() == Form::Json {
+        output.json(&Checks { checks: looked });
+        return;
+    }
+    for one in looked {
+        output.value(&format!("{:<9}{}", one.what, one.found));
+        if let Some(to_do) = &one.to_do {
+            output.value(&format!("{:<9}to do: {to_do}", ""));
+        }
+    }
+}

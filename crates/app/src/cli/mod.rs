@@ -1,0 +1,118 @@
+//! The commands: what may be typed, and who answers.
+
+mod check;
+mod completions;
+mod manual;
+mod read;
+mod selfcheck;
+mod standards;
+mod usage;
+
+use std::ffi::OsString;
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand};
+use serde::Serialize;
+
+use crate::output::{Chatter, Colour, Form, Output};
+use crate::problem::{Exit, Problem};
+
+/// Carries a fire-hazard laboratory through the needle-flame test, from plan to report
+///
+/// Examples:
+///   cinderbook demo                         walk a made-up test from plan to report
+///   cinderbook read trace logger.csv        measure one logger file; needs no book
+///   cinderbook check                        see whether this machine is ready
+///
+/// Values go to standard output, words to standard error. Exit codes: 0 good; 1 a finding
+/// (does not check, does not meet, no value); 2 used wrongly; 3 a fault of the surroundings.
+#[derive(Parser, Debug)]
+#[command(
+    name = "cinderbook",
+    version,
+    verbatim_doc_comment,
+    disable_help_subcommand = true,
+    subcommand_required = true,
+    arg_required_else_help = true
+)]
+pub(crate) struct Cli {
+    #[command(flatten)]
+    global: Global,
+    #[command(subcommand)]
+    command: Command,
+}
+
+/// What every command takes.
+#[derive(Args, Debug)]
+pub(crate) struct Global {
+    /// The folder that holds the book
+    #[arg(long, global = true, env = "CINDERBOOK_BOOK", value_name = "DIR")]
+    pub(crate) book: Option<PathBuf>,
+    /// Write values as one JSON object
+    #[arg(long, global = true)]
+    pub(crate) json: bool,
+    /// Write words without colour, as with `NO_COLOR=1`
+    #[arg(long, global = true)]
+    pub(crate) no_color: bool,
+    /// Say errors only: no notes, no progress
+    #[arg(long, short, global = true)]
+    pub(crate) quiet: bool,
+}
+
+impl Global {
+    fn door(&self) -> Output {
+        Output::new(
+            if self.quiet { Chatter::ErrorsOnly } else { Chatter::Full },
+            if self.json { Form::Json } else { Form::Text },
+            if self.no_color { Colour::Never } else { Colour::WhereSeen },
+        )
+    }
+}
+
+#[derive(Subcommand, Debug)]
+enum Command {
+    Read(Box<read::Read>),
+    Check(check::Check),
+    Standards(standards::Standards),
+    Selfcheck(selfcheck::Selfcheck),
+    Completions(completions::Completions),
+    #[command(hide = true)]
+    Manual(manual::Manual),
+}
+
+/// Runs the command that `arguments` ask for, and says how it ended.
+pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> Exit {
+    let arguments: Vec<OsString> = arguments.collect();
+    let cli = match Cli::try_parse_from(&arguments) {
+        Ok(cli) => cli,
+        Err(error) => return usage::answer(&error, &arguments),
+    };
+    let mut output = cli.global.door();
+    let done = match &cli.command {
+        Command::Read(command) => command.run(&mut output),
+        Command::Check(command) => command.run(&cli.global, &mut output),
+        Command::Standards(command) => command.run(&mut output),
+        Command::Selfcheck(command) => command.run(&mut output),
+        Command::Completions(command) => command.run(&mut output),
+        Command::Manual(command) => command.run(&mut output),
+    };
+    let exit = match done {
+        Ok(exit) => exit,
+        Err(problem) => tell(&mut output, &problem),
+    };
+    output.end(exit)
+}
+
+/// What stands on standard output in place of a value.
+#[derive(Serialize)]
+struct Refused<'a> {
+    error: &'a Problem,
+}
+
+/// Says a problem in words, and as a JSON object where values are JSON.
+fn tell(output: &mut Output, problem: &Problem) -> Exit {
+    if output.form() == Form::Json {
+        output.json(&Refused { error: problem });
+    }
+    output.problem(problem)
+}

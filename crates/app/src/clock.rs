@@ -1,0 +1,24 @@
+//! The only reader of the clock.
+#![expect(clippy::disallowed_methods, reason = "the one place where the time of day is read")]
+
+use jiff::Timestamp;
+
+use crate::problem::Problem;
+
+/// The variable that holds the clock still, so that a demonstration gives the same bytes twice.
+const FIXED: &str = "CINDERBOOK_CLOCK";
+
+/// The instant now: the machine's, or the one in `CINDERBOOK_CLOCK`.
+///
+/// # Errors
+///
+/// When `CINDERBOOK_CLOCK` holds no instant.
+pub(crate) fn now() -> Result<Timestamp, Problem> {
+    let Some(fixed) = std::env::var_os(FIXED) else { return Ok(Timestamp::now()) };
+    let fixed = fixed.to_string_lossy();
+    fixed.parse().map_err(|error: jiff::Error| {
+        Problem::used_wrongly(format!("{FIXED} is set to `{fixed}`, which is no instant"))
+            .because(&error)
+            .hint("Write one such as 2026-03-02T08:30:00Z, or unset it.")
+    })
+}

@@ -1,0 +1,45 @@
+//! Bytes from outside: a file named on the command line, or standard input.
+#![expect(clippy::disallowed_methods, reason = "the command line is handed files to read")]
+
+use std::fs::{self, File};
+use std::io::{self, ErrorKind, Read};
+use std::path::Path;
+
+use crate::problem::Problem;
+
+/// Opens `path`, or standard input when it is `-`, to be read as it comes; with the name it goes by.
+///
+/// # Errors
+///
+/// When it is not there, is no file, or may not be read.
+pub(crate) fn open(path: &Path) -> Result<(String, Box<dyn Read + Send>), Problem> {
+    if path.as_os_str() == "-" {
+        return Ok(("standard input".to_owned(), Box::new(io::stdin())));
+    }
+    let name = path.display().to_string();
+    let about = fs::metadata(path).map_err(|error| cannot_read(&name, &error))?;
+    if about.is_dir() {
+        return Err(Problem::used_wrongly(format!("`{name}` is a folder, not a file"))
+            .hint("Name one file in it."));
+    }
+    let file = File::open(path).map_err(|error| cannot_read(&name, &error))?;
+    Ok((name, Box::new(file)))
+}
+
+fn cannot_read(name: &str, error: &io::Error) -> Problem {
+    #[expect(clippy::wildcard_enum_match_arm, reason = "the kinds of I/O errors are an open list")]
+    match error.kind() {
+        ErrorKind::NotFound | ErrorKind::NotADirectory => {
+            Problem::used_wrongly(format!("there is no file `{name}`"))
+                .hint("Check the name and the folder; `-` reads standard input.")
+        }
+        ErrorKind::PermissionDenied => {
+            Problem::surroundings(format!("`{name}` may not be read by this account"))
+                .because(error)
+                .hint("Ask its owner for the right to read it, or copy it.")
+        }
+        _ => Problem::surroundings(format!("cannot read `{name}`"))
+            .because(error)
+            .hint("Copy the file to this machine's own disk and read the copy."),
+    }
+}

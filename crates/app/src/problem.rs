@@ -1,0 +1,119 @@
+//! How an error is shown: what is wrong, its causes, the way out, and the exit code.
+
+use std::error::Error;
+use std::fmt::Write as _;
+use std::process::ExitCode;
+
+use serde::{Serialize, Serializer};
+
+/// How a command ends.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Exit {
+    /// Done, and nothing speaks against it.
+    Good,
+    /// Done, and there is a finding: something does not check, or does not meet.
+    Finding,
+    /// The command, or what it was handed, cannot be used so.
+    UsedWrongly,
+    /// A fault of the surroundings: disk, rights, a second program; or a bug of ours.
+    Surroundings,
+}
+
+impl Exit {
+    /// The number the shell sees.
+    pub(crate) const fn code(self) -> u8 {
+        match self {
+            Self::Good => 0,
+            Self::Finding => 1,
+            Self::UsedWrongly => 2,
+            Self::Surroundings => 3,
+        }
+    }
+}
+
+impl Serialize for Exit {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_u8(self.code())
+    }
+}
+
+impl From<Exit> for ExitCode {
+    fn from(exit: Exit) -> Self {
+        Self::from(exit.code())
+    }
+}
+
+/// Why a command cannot do its job.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub(crate) struct Problem {
+    /// What is wrong: the value found, the limit, and which one.
+    pub(crate) text: String,
+    /// What lies below it, outermost first.
+    pub(crate) causes: Vec<String>,
+    /// The way out, a full sentence in the imperative.
+    pub(crate) hint: Option<String>,
+    /// How the command ends.
+    #[serde(rename = "exit_code")]
+    pub(crate) exit: Exit,
+}
+
+impl Problem {
+    /// The command, or what it was handed, cannot be used so.
+    pub(crate) fn used_wrongly(text: impl Into<String>) -> Self {
+        Self { text: text.into(), causes: Vec::new(), hint: None, exit: Exit::UsedWrongly }
+    }
+
+    /// A fault of the surroundings.
+    pub(crate) fn surroundings(text: impl Into<String>) -> Self {
+        Self { exit: Exit::Surroundings, ..Self::used_wrongly(text) }
+    }
+
+    /// The same with a way out.
+    #[must_use]
+    pub(crate) fn hint(mut self, hint: impl Into<String>) -> Self {
+        self.hint = Some(hint.into());
+        self
+    }
+
+    /// The same with `error` and all that lies below it as causes.
+    #[must_use]
+    pub(crate) fn because(mut self, error: &dyn Error) -> Self {
+        let mut cause = Some(error);
+        while let Some(error) = cause {
+            let text = error.to_string();
+            if self.causes.last() != Some(&text) {
+                self.causes.push(text);
+            }
+            cause = error.source();
+        }
+        self
+    }
+
+    /// The lines for standard error. `mark` dresses the word at the head of a line.
+    pub(crate) fn lines(&self, mark: impl Fn(&str) -> String) -> String {
+        let mut lines = format!("{} {}\n", mark("error:"), self.text);
+        for cause in &self.causes {
+            let _ = writeln!(lines, "  cause: {cause}");
+        }
+        if let Some(hint) = &self.hint {
+            let _ = writeln!(lines, "{} {hint}", mark("hint:"));
+        }
+        lines
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_error_is_said_with_its_causes_and_the_way_out() {
+        let below = std::io::Error::other("the disk is full");
+        let problem = Problem::surroundings("cannot keep run 7").because(&below).hint("Make room.");
+        assert_eq!(
+            problem.lines(str::to_owned),
+            "error: cannot keep run 7\n  cause: the disk is full\nhint: Make room.\n"
+        );
+        assert_eq!(problem.exit.code(), 3);
+    }
+}
