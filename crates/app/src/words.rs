@@ -38,7 +38,7 @@ pub(crate) fn labelled(label: &str, text: &str) -> String {
     let mut head = label;
     for paragraph in text.split('\n') {
         let mut line = String::new();
-        for word in paragraph.split(' ') {
+        for word in words(paragraph) {
             let width = LABEL + line.chars().count() + 1 + word.chars().count();
             if !line.is_empty() && width > LINE {
                 lines.push_str(&format!("{head:<LABEL$}{line}\n"));
@@ -47,12 +47,29 @@ pub(crate) fn labelled(label: &str, text: &str) -> String {
             if !line.is_empty() {
                 line.push(' ');
             }
-            line.push_str(word);
+            line.push_str(&word);
         }
         lines.push_str(&format!("{head:<LABEL$}{line}\n"));
         head = "";
     }
     lines
+}
+
+/// The words of a text; a unit stays with its number.
+fn words(text: &str) -> Vec<String> {
+    const UNITS: [&str; 7] = ["°C", "°F", "K", "s", "mV", "%", "h"];
+    let mut words: Vec<String> = Vec::new();
+    for word in text.split(' ') {
+        let bare = word.trim_end_matches([',', '.', ';', ':', ')']);
+        match words.last_mut() {
+            Some(number) if UNITS.contains(&bare) => {
+                number.push(' ');
+                number.push_str(word);
+            }
+            _ => words.push(word.to_owned()),
+        }
+    }
+    words
 }
 
 #[cfg(test)]
@@ -78,6 +95,11 @@ mod tests {
         assert_eq!(percent(Ratio::from_fraction(0.99999)), "more than 99.9 %");
         assert_eq!(percent(Ratio::from_fraction(0.95)), "95 %");
         assert_eq!(percent(Ratio::from_fraction(0.1234)), "12.3 %");
+    }
+
+    #[test]
+    fn a_unit_stays_with_its_number() {
+        assert_eq!(words("to 400 °C, not so"), ["to", "400 °C,", "not", "so"]);
     }
 
     #[test]

@@ -31,6 +31,7 @@ use crate::problem::{Exit, Problem};
     name = "cinderbook",
     version,
     verbatim_doc_comment,
+    after_help = "Start with `cinderbook read trace logger.csv`, or with `cinderbook check`.",
     disable_help_subcommand = true,
     subcommand_required = true,
     arg_required_else_help = true

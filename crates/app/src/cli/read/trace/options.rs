@@ -31,7 +31,7 @@ pub(super) struct WindowOptions {
     pub(super) method: String,
     /// Accept and refuse only outside a guard band of this many expanded uncertainties
     /// [default: simple acceptance]
-    #[arg(long, value_name = "RATIO", value_parser = number)]
+    #[arg(long, value_name = "RATIO", value_parser = number, allow_negative_numbers = true)]
     pub(super) guard_band: Option<f64>,
 }
 

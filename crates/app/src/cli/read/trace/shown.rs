@@ -127,7 +127,15 @@ fn sensor(measured: &Measured) -> String {
                     ToleranceClass::One.number()
                 )
             });
-            format!("the thermocouple is not in the uncertainty, only the readings are{with}")
+            let guard = match measured.judged.decision.map(|decision| decision.rule) {
+                Some(DecisionRule::GuardBand { .. }) => {
+                    ", and the guard band is too narrow by that"
+                }
+                Some(DecisionRule::SimpleAcceptance) | None => "",
+            };
+            format!(
+                "the thermocouple is not in the uncertainty, only the readings are{guard}{with}"
+            )
         }
     }
 }
