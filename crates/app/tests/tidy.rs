@@ -214,3 +214,35 @@ fn look_into(path: &Path, place: &str, value: &toml::Value, offences: &mut Vec<S
         | toml::Value::Datetime(_) => {}
     }
 }
+
+/// A document that is cited by its number has a line in `REFERENCES.md`.
+#[test]
+fn every_document_that_is_cited_is_in_the_references() {
+    let references = text("REFERENCES.md");
+    let mut offences = Vec::new();
+    for path in [files("crates", ".rs"), files("standards", ".toml"), files("docs", ".md")].concat()
+    {
+        for (number, line) in text(&path).lines().enumerate() {
+            for document in documents(line).filter(|document| !references.contains(document)) {
+                offences.push(format!("{}:{}: {document}", path.display(), number + 1));
+            }
+        }
+    }
+    none(&offences);
+}
+
+/// The documents that a line cites, such as `IEC 60695-11-5`.
+fn documents(line: &str) -> impl Iterator<Item = String> {
+    let bodies = ["ISO/IEC ", "IEC TR ", "IEC TS ", "IEC ", "ISO ", "JCGM ", "JIS C ", "ILAC-G"];
+    bodies.into_iter().flat_map(move |body| {
+        line.match_indices(body).filter_map(move |(at, _)| {
+            let rest = &line[at + body.len()..];
+            let end = rest.find(|c: char| !c.is_ascii_digit() && c != '-').unwrap_or(rest.len());
+            let number = rest[..end].trim_end_matches('-');
+            // JIS writes its year behind a dash.
+            let number = number.strip_suffix("-1995").unwrap_or(number);
+            let whole = number.starts_with(|c: char| c.is_ascii_digit());
+            whole.then(|| format!("{}{number}", body.trim_start_matches("ISO/")))
+        })
+    })
+}

@@ -6,6 +6,7 @@ use std::path::Path;
 
 use clap::Args;
 use jiff::{Timestamp, tz::TimeZone};
+use ledger::{Book, LedgerError};
 use serde::Serialize;
 
 use super::Global;
@@ -44,7 +45,8 @@ impl Check {
     pub(crate) fn run(&self, global: &Global, output: &mut Output) -> Result<Exit, Problem> {
         let Self {} = self;
         let folder = global.book.as_deref().unwrap_or(Path::new("."));
-        let looked = [program(), clock_of(clock::now()?), folder_of(folder)];
+        let mut looked = vec![program(), clock_of(clock::now()?), folder_of(folder)];
+        looked.extend(book_in(folder, global.book.is_some()));
         let to_do = looked.iter().filter(|one| one.to_do.is_some()).count();
         show(&looked, output);
         if to_do > 0 {
@@ -105,6 +107,25 @@ fn folder_of(folder: &Path) -> Looked {
                     .to_owned(),
             ),
         },
+    }
+}
+
+/// The book in the folder, when there is one or one was named.
+fn book_in(folder: &Path, named: bool) -> Option<Looked> {
+    let what = "book";
+    match Book::open(folder) {
+        Ok(book) => {
+            let found = match book.head() {
+                Some(head) => format!("its last entry is number {}", head.number),
+                None => "it has no entry yet".to_owned(),
+            };
+            Some(Looked { what, found, to_do: None })
+        }
+        Err(LedgerError::NotABook { .. }) if !named => None,
+        Err(error) => {
+            let to_do = error.hint().unwrap_or("Run `cinderbook verify` on it.").to_owned();
+            Some(Looked { what, found: error.to_string(), to_do: Some(to_do) })
+        }
     }
 }
 
