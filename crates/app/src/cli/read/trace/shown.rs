@@ -8,6 +8,9 @@ use super::measured::{Measured, Sensor, Value};
 use crate::output::Output;
 use crate::words::{decimals, labelled, percent};
 
+/// Probabilities of lying in the band at which an edge is near enough to speak of it.
+const NEAR_AN_EDGE: std::ops::RangeInclusive<f64> = 0.001..=0.999;
+
 /// Writes the lines.
 pub(super) fn show(measured: &Measured, budget: bool, output: &mut Output) {
     let mut lines = String::new();
@@ -104,7 +107,9 @@ fn risk(measured: &Measured) -> Option<String> {
     }
     let inside = percent(decision.probability_of_conformity);
     let worst = match (decision.rule, decision.standing) {
-        (DecisionRule::SimpleAcceptance, Standing::Kept | Standing::Broken) => {
+        (DecisionRule::SimpleAcceptance, Standing::Kept | Standing::Broken)
+            if NEAR_AN_EDGE.contains(&decision.probability_of_conformity.fraction()) =>
+        {
             "; at an edge of the band this rule may be wrong half the time"
         }
         _ => "",
