@@ -26,6 +26,30 @@ pub(crate) fn open(path: &Path) -> Result<(String, Box<dyn Read + Send>), Proble
     Ok((name, Box::new(file)))
 }
 
+/// The most bytes of a form.
+const FORM_BYTES: u64 = 1_000_000;
+
+/// Reads a text of at most 1 MB, such as a form.
+///
+/// # Errors
+///
+/// As [`open`], and when it is longer, or is not UTF-8.
+pub(crate) fn text(path: &Path) -> Result<String, Problem> {
+    let (name, source) = open(path)?;
+    let mut bytes = Vec::new();
+    let read = source.take(FORM_BYTES + 1).read_to_end(&mut bytes);
+    read.map_err(|error| cannot_read(&name, &error))?;
+    if bytes.len() as u64 > FORM_BYTES {
+        return Err(Problem::used_wrongly(format!(
+            "`{name}` is longer than 1 MB, so it is no form"
+        ))
+        .hint("Name the form that was filled in."));
+    }
+    String::from_utf8(bytes).map_err(|_| {
+        Problem::used_wrongly(format!("`{name}` is not UTF-8 text")).hint("Save it as UTF-8 text.")
+    })
+}
+
 fn cannot_read(name: &str, error: &io::Error) -> Problem {
     #[expect(clippy::wildcard_enum_match_arm, reason = "the kinds of I/O errors are an open list")]
     match error.kind() {

@@ -1,11 +1,15 @@
 //! `cinderbook`: the command line, and the wiring of the rooms.
 
+mod book;
 mod cli;
 mod clock;
+mod demo;
+mod form;
 mod input;
 mod output;
 mod problem;
 mod rules;
+mod step;
 mod words;
 
 use std::panic::{self, AssertUnwindSafe};

@@ -120,7 +120,7 @@ impl Output {
     }
 
     /// Does `work`, and says `doing` on standard error when it takes longer than a second.
-    pub(crate) fn during<T: Send>(&self, doing: &str, work: impl FnOnce() -> T + Send) -> T {
+    pub(crate) fn during<T>(&self, doing: &str, work: impl FnOnce() -> T) -> T {
         if self.chatter == Chatter::ErrorsOnly {
             return work();
         }

@@ -5,6 +5,8 @@ use std::fmt::Write as _;
 use std::process::ExitCode;
 
 use serde::{Serialize, Serializer};
+use trial::finding::{Finding, Stage};
+use trial::number::PlanNumber;
 
 /// How a command ends.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -50,6 +52,9 @@ pub(crate) struct Problem {
     pub(crate) text: String,
     /// What lies below it, outermost first.
     pub(crate) causes: Vec<String>,
+    /// Why a stage says no, all at once.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub(crate) findings: Vec<Found>,
     /// The way out, a full sentence in the imperative.
     pub(crate) hint: Option<String>,
     /// How the command ends.
@@ -57,10 +62,50 @@ pub(crate) struct Problem {
     pub(crate) exit: Exit,
 }
 
+/// One reason why a stage says no.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub(crate) struct Found {
+    /// Its stable name.
+    pub(crate) kind: String,
+    /// The facts.
+    pub(crate) text: String,
+    /// The way out.
+    pub(crate) hint: String,
+}
+
 impl Problem {
+    /// A stage that says no to a plan, with all its findings.
+    pub(crate) fn refusal(stage: Stage, plan: PlanNumber, findings: &[Finding]) -> Self {
+        let said = match stage {
+            Stage::Plan => "cannot be drawn up",
+            Stage::Readiness => "is not ready",
+            Stage::Confirmation => "has no confirmed flame",
+            Stage::Run => "takes no such run",
+            Stage::Verdict => "cannot be judged",
+        };
+        let found = |finding: &Finding| Found {
+            kind: finding.kind.to_string(),
+            text: finding.text.clone(),
+            hint: finding.hint.clone(),
+        };
+        let count = findings.len();
+        let plural = if count == 1 { "finding" } else { "findings" };
+        Self {
+            findings: findings.iter().map(found).collect(),
+            exit: Exit::Finding,
+            ..Self::used_wrongly(format!("plan {plan} {said}: {count} {plural}"))
+        }
+    }
+
     /// The command, or what it was handed, cannot be used so.
     pub(crate) fn used_wrongly(text: impl Into<String>) -> Self {
-        Self { text: text.into(), causes: Vec::new(), hint: None, exit: Exit::UsedWrongly }
+        Self {
+            text: text.into(),
+            causes: Vec::new(),
+            findings: Vec::new(),
+            hint: None,
+            exit: Exit::UsedWrongly,
+        }
     }
 
     /// A fault of the surroundings.
@@ -94,6 +139,10 @@ impl Problem {
         let mut lines = format!("{} {}\n", mark("error:"), self.text);
         for cause in &self.causes {
             let _ = writeln!(lines, "  cause: {cause}");
+        }
+        for found in &self.findings {
+            let _ = writeln!(lines, "  {}: {}", found.kind, found.text);
+            let _ = writeln!(lines, "    {} {}", mark("hint:"), found.hint);
         }
         if let Some(hint) = &self.hint {
             let _ = writeln!(lines, "{} {hint}", mark("hint:"));

@@ -3,7 +3,9 @@
 
 mod docs;
 mod house;
+mod kills;
 mod made_up;
+mod path;
 mod rubbish;
 mod tidy;
 mod tidy_map;

@@ -10,6 +10,7 @@ use crate::number::{
 };
 use crate::plan::Plan;
 use crate::readiness::Ready;
+use crate::verdict::shown_beside;
 use metrology::decision::{Decision, Limit, Standing, decide};
 use metrology::statistics::mean;
 use metrology::{DegreesOfFreedom, Duration, Length, Measurement, Temperature};
@@ -324,7 +325,11 @@ fn outside(plan: &Plan, held: &Held) -> Option<Finding> {
     };
     let text = format!(
         "{what} is {}, {how} the band {} to {} of {} {}",
-        held.rise_time.value, asked.value.low, asked.value.high, asked.source, asked.clause
+        shown_beside(held.rise_time.value, held.decision.limit, 2),
+        asked.value.low,
+        asked.value.high,
+        asked.source,
+        asked.clause
     );
     let hint = "Set the flame, check block and thermocouple, and make new determinations.";
     Some(finding(kind, text, hint))

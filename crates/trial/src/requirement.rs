@@ -191,7 +191,7 @@ fn chosen(choices: &[Choice]) -> BTreeMap<Key, Entry> {
         key: choice.key.clone(),
         value: choice.value.trim().to_owned(),
         tolerance: None,
-        clause: Clause(CHOSEN.to_owned()),
+        clause: Clause("(choice)".to_owned()),
         standing: Standing::Ours,
         note: Some(choice.reason.clone()),
         source: RulesId(CHOSEN.to_owned()),

@@ -2,11 +2,23 @@
 
 mod check;
 mod completions;
+mod confirm;
+mod copies;
+mod demo;
+mod equipment;
+pub(crate) mod judge;
 mod manual;
-mod read;
+mod new;
+mod plan;
+pub(crate) mod read;
+mod ready;
+mod record;
+pub(crate) mod report;
+mod run;
 mod selfcheck;
 mod standards;
 mod usage;
+mod verify;
 
 use std::ffi::OsString;
 use std::path::PathBuf;
@@ -49,6 +61,9 @@ pub(crate) struct Global {
     /// The folder that holds the book
     #[arg(long, global = true, env = "CINDERBOOK_BOOK", value_name = "DIR")]
     pub(crate) book: Option<PathBuf>,
+    /// Who does this: a person admitted to the book
+    #[arg(long = "as", global = true, env = "CINDERBOOK_PERSON", value_name = "NAME")]
+    pub(crate) person: Option<String>,
     /// Write values as one JSON object
     #[arg(long, global = true)]
     pub(crate) json: bool,
@@ -72,7 +87,21 @@ impl Global {
 
 #[derive(Subcommand, Debug)]
 enum Command {
+    Demo(demo::Demo),
+    New(new::New),
     Read(Box<read::Read>),
+    Plan(plan::Plan),
+    Ready(ready::Ready),
+    Confirm(Box<confirm::Confirm>),
+    Run(run::Run),
+    Judge(judge::Judge),
+    Report(report::Report),
+    Record(record::Record),
+    Export(copies::Export),
+    Verify(verify::Verify),
+    Backup(copies::Backup),
+    Restore(copies::Restore),
+    Equipment(Box<equipment::Equipment>),
     Check(check::Check),
     Standards(standards::Standards),
     Selfcheck(selfcheck::Selfcheck),
@@ -90,7 +119,21 @@ pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> Exit {
     };
     let mut output = cli.global.door();
     let done = match &cli.command {
+        Command::Demo(command) => command.run(&mut output),
+        Command::New(command) => command.run(&output),
         Command::Read(command) => command.run(&mut output),
+        Command::Plan(command) => command.run(&cli.global, &mut output),
+        Command::Ready(command) => command.run(&cli.global, &mut output),
+        Command::Confirm(command) => command.run(&cli.global, &mut output),
+        Command::Run(command) => command.run(&cli.global, &mut output),
+        Command::Judge(command) => command.run(&cli.global, &mut output),
+        Command::Report(command) => command.run(&cli.global, &mut output),
+        Command::Record(command) => command.run(&cli.global, &mut output),
+        Command::Export(command) => command.run(&cli.global, &mut output),
+        Command::Verify(command) => command.run(&mut output),
+        Command::Backup(command) => command.run(&cli.global, &mut output),
+        Command::Restore(command) => command.run(&mut output),
+        Command::Equipment(command) => command.run(&cli.global, &mut output),
         Command::Check(command) => command.run(&cli.global, &mut output),
         Command::Standards(command) => command.run(&mut output),
         Command::Selfcheck(command) => command.run(&mut output),

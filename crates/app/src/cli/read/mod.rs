@@ -2,7 +2,12 @@
 
 mod trace;
 
-use clap::{Args, Subcommand};
+pub(crate) use trace::not_taken;
+use trace::{FileOptions, SensorOptions};
+
+use clap::{Args, Parser, Subcommand};
+use reading::import::ImportOptions;
+use reading::{SensorUncertainty, Window};
 
 use crate::output::Output;
 use crate::problem::{Exit, Problem};
@@ -25,5 +30,38 @@ impl Read {
         match &self.what {
             What::Trace(command) => command.run(output),
         }
+    }
+}
+
+/// What is stated about a logger's file and its sensor, as words that are kept in the record and
+/// can be read again.
+#[derive(Parser, Debug)]
+#[command(no_binary_name = true, disable_help_flag = true)]
+pub(crate) struct Stated {
+    #[command(flatten)]
+    file: FileOptions,
+    #[command(flatten)]
+    sensor: SensorOptions,
+}
+
+impl Stated {
+    /// Reads the words, such as `--channel=Block` and `--class=1`.
+    pub(crate) fn of(words: &[String]) -> Result<Self, Problem> {
+        Self::try_parse_from(words).map_err(|error| {
+            let told = error.to_string();
+            let told = told.lines().next().unwrap_or_default().trim_start_matches("error: ");
+            Problem::used_wrongly(format!("cannot use what is stated about the file: {told}"))
+                .hint("Write options as `read trace` takes them; `read trace --help` lists them.")
+        })
+    }
+
+    /// What the importer is told.
+    pub(crate) fn import(&self) -> Result<ImportOptions, Problem> {
+        self.file.import(&self.sensor)
+    }
+
+    /// The uncertainty of the thermocouple in `window`, where its class is stated.
+    pub(crate) fn sensor(&self, window: Window) -> Result<Option<SensorUncertainty>, Problem> {
+        self.sensor.class().map(|class| self.sensor.uncertainty(class, window)).transpose()
     }
 }

@@ -16,7 +16,8 @@ use crate::output::{Form, Output};
 use crate::problem::{Exit, Problem};
 
 use measured::Measured;
-use options::{FileOptions, SensorOptions, WindowOptions};
+use options::WindowOptions;
+pub(crate) use options::{FileOptions, SensorOptions};
 
 /// Reads the rise time of the copper block from a logger's file
 ///
@@ -94,7 +95,7 @@ impl ReadTrace {
 }
 
 /// Why the file was not taken, with options spelt as they are typed.
-fn not_taken(name: &str, error: &ImportError) -> Problem {
+pub(crate) fn not_taken(name: &str, error: &ImportError) -> Problem {
     let text =
         format!("cannot read a trace from `{name}`: {}", options::as_typed(&error.to_string()));
     let problem = if matches!(error, ImportError::Read(_)) {

@@ -38,7 +38,7 @@ pub(super) struct WindowOptions {
 /// What the file is.
 #[derive(Args, Debug)]
 #[command(next_help_heading = "What the file is, where it does not say so itself")]
-pub(super) struct FileOptions {
+pub(crate) struct FileOptions {
     /// The column with the temperature, by name or by number from 1
     #[arg(long, value_name = "NAME|NUMBER")]
     channel: Option<String>,
@@ -77,7 +77,7 @@ pub(super) struct FileOptions {
 /// What the sensor is.
 #[derive(Args, Debug)]
 #[command(next_help_heading = "What the sensor is")]
-pub(super) struct SensorOptions {
+pub(crate) struct SensorOptions {
     /// The thermocouple's letter [default: K]
     #[arg(long = "type", value_name = "LETTER", value_parser = letter)]
     kind: Option<ThermocoupleType>,
@@ -110,7 +110,7 @@ impl WindowOptions {
 
 impl FileOptions {
     /// What the importer is told.
-    pub(super) fn import(&self, sensor: &SensorOptions) -> Result<ImportOptions, Problem> {
+    pub(crate) fn import(&self, sensor: &SensorOptions) -> Result<ImportOptions, Problem> {
         let codes = self.missing.iter().filter_map(|missing| match missing {
             Missing::Code(number) => Some(*number),
             Missing::Nothing => None,
@@ -152,14 +152,14 @@ impl SensorOptions {
     }
 
     /// The class that is stated.
-    pub(super) const fn class(&self) -> Option<ToleranceClass> {
+    pub(crate) const fn class(&self) -> Option<ToleranceClass> {
         self.class
     }
 
     /// The uncertainty of an unused thermocouple of `class` in `window`: its tolerance taken as
     /// a rectangle. Where its errors at the two ends are correlated is not known, so they are
     /// taken as independent: that is too large if they share a sign, as they mostly do.
-    pub(super) fn uncertainty(
+    pub(crate) fn uncertainty(
         &self,
         class: ToleranceClass,
         window: Window,

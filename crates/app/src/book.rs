@@ -1,0 +1,201 @@
+//! An open book: who writes, at what time, and what the record has come to.
+#![expect(clippy::disallowed_methods, reason = "files are filed as evidence")]
+
+use std::fs::File;
+use std::io::Read;
+use std::path::Path;
+
+use ledger::{Book, LedgerError, Side};
+use trial::fact::{Evidence, EvidenceKind, Fact, Recorded};
+use trial::finding::{Finding, Stage};
+use trial::history::History;
+use trial::moment::Moment;
+use trial::number::{EntryNumber, PersonName, PlanNumber};
+use trial::plan::Plan;
+use trial::rules::Library;
+
+use crate::cli::Global;
+use crate::clock;
+use crate::output::Output;
+use crate::problem::{Exit, Problem};
+
+/// A book that entries can be added to.
+pub(crate) struct OpenBook {
+    book: Book,
+    library: Library,
+    history: History,
+    who: Option<PersonName>,
+    time: Time,
+}
+
+/// Where the time of an entry comes from.
+#[derive(Clone, Copy, Debug)]
+pub(crate) enum Time {
+    /// This machine's clock.
+    Clock,
+    /// The calendar of a made-up story.
+    Story(Moment),
+}
+
+impl OpenBook {
+    /// Opens the book that the command line names, for the person it names.
+    pub(crate) fn open(global: &Global) -> Result<Self, Problem> {
+        let book = Book::open(named(global)?).map_err(|error| from_ledger(&error))?;
+        Self::of(book, global.person.clone().map(PersonName), Time::Clock)
+    }
+
+    /// A book just made or opened.
+    pub(crate) fn of(book: Book, who: Option<PersonName>, time: Time) -> Result<Self, Problem> {
+        let history = book.history().map_err(|error| from_ledger(&error))?;
+        let library = ledger::library().map_err(|error| {
+            Problem::surroundings("the built-in rules are unsound: this is a bug of ours")
+                .because(&error)
+        })?;
+        Ok(Self { book, library, history, who, time })
+    }
+
+    /// The book itself.
+    pub(crate) const fn book(&self) -> &Book {
+        &self.book
+    }
+
+    /// What the record has come to.
+    pub(crate) const fn history(&self) -> &History {
+        &self.history
+    }
+
+    /// The built-in rules.
+    pub(crate) const fn library(&self) -> &Library {
+        &self.library
+    }
+
+    /// Lets another person write from now on.
+    pub(crate) fn hand_to(&mut self, person: &str) {
+        self.who = Some(PersonName::from(person));
+    }
+
+    /// Turns the pages of a story's calendar.
+    pub(crate) fn turn_to(&mut self, moment: Moment) {
+        self.time = Time::Story(moment);
+    }
+
+    /// The time now.
+    pub(crate) fn now(&self) -> Result<Moment, Problem> {
+        match self.time {
+            Time::Story(moment) => Ok(moment),
+            Time::Clock => moment_now(),
+        }
+    }
+
+    /// Who writes: the person named, or the only one there is.
+    pub(crate) fn who(&self) -> Result<PersonName, Problem> {
+        let people: Vec<&PersonName> = self.history.people().keys().collect();
+        let known: Vec<String> = people.iter().map(|person| format!("\"{person}\"")).collect();
+        match (&self.who, people.as_slice()) {
+            (Some(who), _) if self.history.people().contains_key(who) => Ok(who.clone()),
+            (Some(who), []) => Ok(who.clone()),
+            (Some(who), _) => {
+                Err(Problem::used_wrongly(format!("`{who}` is not admitted to this book"))
+                    .hint(format!("Name one of {} with `--as`.", known.join(", "))))
+            }
+            (None, [only]) => Ok((*only).clone()),
+            (None, _) => Err(Problem::used_wrongly("it is not said who does this")
+                .hint(format!("Name one of {} with `--as`.", known.join(", ")))),
+        }
+    }
+
+    /// The plan with this number.
+    pub(crate) fn plan(&self, number: PlanNumber) -> Result<&Plan, Problem> {
+        self.history.plan(number).ok_or_else(|| {
+            let known: Vec<String> = self.history.plans().map(|plan| plan.to_string()).collect();
+            let hint = if known.is_empty() {
+                "Draw one up with `plan new`.".to_owned()
+            } else {
+                format!("Name one of {}.", known.join(", "))
+            };
+            Problem::used_wrongly(format!("plan {number} is not in this book")).hint(hint)
+        })
+    }
+
+    /// Keeps a fact: once this returns it is on the disk, and is said to be.
+    pub(crate) fn keep(&mut self, fact: &Fact, output: &Output) -> Result<EntryNumber, Problem> {
+        let (at, who) = (self.now()?, self.who()?);
+        let entry = EntryNumber(self.book.head().map_or(0, |head| head.number) + 1);
+        let next = Recorded { entry, at, who: who.clone(), fact: fact.clone() };
+        let mut history = self.history.clone();
+        history
+            .follow(&self.library, next)
+            .map_err(|error| Problem::used_wrongly(error.problem.to_string()).hint(error.hint()))?;
+        self.book.append(at, &who, fact).map_err(|error| from_ledger(&error))?;
+        self.history = history;
+        output.word(&format!("kept: entry {entry}, {}", fact.kind()));
+        Ok(entry)
+    }
+
+    /// Keeps the refusal of a stage, and gives it as the problem to show.
+    pub(crate) fn refuse(
+        &mut self,
+        (stage, plan): (Stage, PlanNumber),
+        findings: Vec<Finding>,
+        output: &Output,
+    ) -> Problem {
+        let problem = Problem::refusal(stage, plan, &findings);
+        match self.keep(&Fact::StageRefused { stage, plan, findings }, output) {
+            Ok(_) => problem,
+            Err(worse) => worse,
+        }
+    }
+
+    /// Files a file as evidence.
+    pub(crate) fn file(&self, path: &Path, kind: EvidenceKind) -> Result<Evidence, Problem> {
+        let mut file = File::open(path).map_err(|error| {
+            Problem::used_wrongly(format!("cannot open `{}`", path.display()))
+                .because(&error)
+                .hint("Check the name and the folder.")
+        })?;
+        let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy();
+        self.file_bytes(&name, kind, &mut file)
+    }
+
+    /// Files bytes as evidence.
+    pub(crate) fn file_bytes(
+        &self,
+        name: &str,
+        kind: EvidenceKind,
+        bytes: &mut dyn Read,
+    ) -> Result<Evidence, Problem> {
+        self.book.file_evidence(name, kind, bytes).map_err(|error| from_ledger(&error))
+    }
+}
+
+/// The folder of the book that the command line names.
+pub(crate) fn named(global: &Global) -> Result<&Path, Problem> {
+    global.book.as_deref().ok_or_else(|| {
+        Problem::used_wrongly("no book is named")
+            .hint("Name its folder with `--book DIR`, or in CINDERBOOK_BOOK; `new` makes one.")
+    })
+}
+
+/// The machine's time now.
+pub(crate) fn moment_now() -> Result<Moment, Problem> {
+    let now = clock::now()?;
+    Moment::from_unix_microseconds(now.as_microsecond())
+        .map_err(|error| Problem::surroundings(error.to_string()).hint("Set this machine's clock."))
+}
+
+/// A refusal of the record, with the exit code of the side it comes from.
+pub(crate) fn from_ledger(error: &LedgerError) -> Problem {
+    let mut problem = Problem::surroundings(error.to_string());
+    if let Some(cause) = std::error::Error::source(error) {
+        problem = problem.because(cause);
+    }
+    problem.exit = match error.side() {
+        Side::Record => Exit::Finding,
+        Side::Use => Exit::UsedWrongly,
+        Side::Surroundings => Exit::Surroundings,
+    };
+    match error.hint() {
+        Some(hint) => problem.hint(hint),
+        None => problem,
+    }
+}

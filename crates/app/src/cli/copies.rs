@@ -1,0 +1,73 @@
+//! `export`, `backup`, `restore`: copies of a book.
+
+use std::path::PathBuf;
+
+use clap::Args;
+use ledger::{Book, Copied, LedgerError, restore};
+
+use super::Global;
+use crate::book::{from_ledger, named};
+use crate::output::Output;
+use crate::problem::{Exit, Problem};
+
+/// Writes the whole record as plain files that anyone can check
+#[derive(Args, Debug)]
+pub(crate) struct Export {
+    /// The folder to write, empty or not there yet
+    to: PathBuf,
+}
+
+impl Export {
+    /// Runs the command.
+    pub(crate) fn run(&self, global: &Global, output: &mut Output) -> Result<Exit, Problem> {
+        let book = Book::open_read_only(named(global)?).map_err(|error| from_ledger(&error))?;
+        let copied = output.during("exporting", || book.export(&self.to));
+        said(copied, &self.to.display().to_string(), output)?;
+        output.word(&format!("Next: `cinderbook verify {}`.", self.to.display()));
+        Ok(Exit::Good)
+    }
+}
+
+/// Copies a book, also while it is in use, and checks the copy
+#[derive(Args, Debug)]
+pub(crate) struct Backup {
+    /// The folder to write, empty or not there yet
+    to: PathBuf,
+}
+
+impl Backup {
+    /// Runs the command.
+    pub(crate) fn run(&self, global: &Global, output: &mut Output) -> Result<Exit, Problem> {
+        let book = Book::open_read_only(named(global)?).map_err(|error| from_ledger(&error))?;
+        let copied = output.during("copying", || book.back_up(&self.to));
+        said(copied, &self.to.display().to_string(), output)?;
+        output.word("Next: keep the copy on another disk; `restore` makes a book of it again.");
+        Ok(Exit::Good)
+    }
+}
+
+/// Makes a book of a backup again, in a new folder
+#[derive(Args, Debug)]
+pub(crate) struct Restore {
+    /// The backup
+    from: PathBuf,
+    /// The folder to write, empty or not there yet
+    to: PathBuf,
+}
+
+impl Restore {
+    /// Runs the command.
+    pub(crate) fn run(&self, output: &mut Output) -> Result<Exit, Problem> {
+        let copied = output.during("restoring", || restore(&self.from, &self.to));
+        said(copied, &self.to.display().to_string(), output)?;
+        output.word(&format!("Next: `cinderbook verify {}`.", self.to.display()));
+        Ok(Exit::Good)
+    }
+}
+
+fn said(copied: Result<Copied, LedgerError>, to: &str, output: &mut Output) -> Result<(), Problem> {
+    let copied = copied.map_err(|error| from_ledger(&error))?;
+    let head = copied.head.map_or_else(|| "no entries".to_owned(), |head| format!("head {head}"));
+    output.value(&format!("{to}: {head}, {} evidence files", copied.evidence));
+    Ok(())
+}

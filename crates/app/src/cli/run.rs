@@ -1,0 +1,87 @@
+//! `run`: one specimen in the flame.
+
+use std::path::{Path, PathBuf};
+
+use clap::{Args, Subcommand};
+use trial::fact::{EvidenceKind, Fact};
+use trial::number::{PlanNumber, SpecimenNumber};
+
+use super::Global;
+use crate::book::OpenBook;
+use crate::form;
+use crate::form::run::{RunForm, TEMPLATE};
+use crate::output::Output;
+use crate::problem::{Exit, Problem};
+use crate::step;
+
+/// Records what was seen on a specimen
+///
+/// Examples:
+///   cinderbook run template > specimen-1.toml     a form to fill in
+///   cinderbook run new 1 specimen-1.toml          record it for plan 1
+///   cinderbook run spoilt 1 2 --reason "draught"  specimen 2 cannot be judged
+#[derive(Args, Debug)]
+#[command(verbatim_doc_comment)]
+pub(crate) struct Run {
+    #[command(subcommand)]
+    what: What,
+}
+
+#[derive(Subcommand, Debug)]
+enum What {
+    /// Prints a form to fill in
+    Template,
+    /// Records the run of a form
+    New {
+        /// The plan
+        plan: u32,
+        /// The form, filled in; photographs are named beside it
+        file: PathBuf,
+    },
+    /// Sets a specimen aside: it is replaced, not judged
+    Spoilt {
+        /// The plan
+        plan: u32,
+        /// The specimen
+        specimen: u32,
+        /// Why
+        #[arg(long)]
+        reason: String,
+    },
+}
+
+impl Run {
+    /// Runs the command.
+    pub(crate) fn run(&self, global: &Global, output: &mut Output) -> Result<Exit, Problem> {
+        if let What::Template = self.what {
+            output.value(TEMPLATE);
+            output.word("Next: fill it in, then `cinderbook run new PLAN FILE`.");
+            return Ok(Exit::Good);
+        }
+        let mut book = OpenBook::open(global)?;
+        match &self.what {
+            What::Template => {}
+            What::New { plan, file } => {
+                let form: RunForm = form::fill(file, "run template")?;
+                let beside = file.parent().unwrap_or(Path::new("."));
+                let photos = form.photos.iter();
+                let evidence = photos
+                    .map(|photo| book.file(&beside.join(photo), EvidenceKind::Photo))
+                    .collect::<Result<_, _>>()?;
+                let observed = form.observed(&book.who()?, evidence)?;
+                step::run::run(&mut book, PlanNumber(*plan), observed, output)?;
+                output.word(&format!("Next: the next specimen, or `cinderbook judge {plan}`."));
+            }
+            What::Spoilt { plan, specimen, reason } => {
+                let (specimen, reason) = (SpecimenNumber(*specimen), reason.clone());
+                let plan = PlanNumber(*plan);
+                book.keep(&Fact::SpecimenSpoilt { plan, specimen, reason }, output)?;
+                output.word(&format!(
+                    "Next: `cinderbook plan add {} NUMBER --reason …` for its replacement.",
+                    plan.0
+                ));
+            }
+        }
+        Ok(Exit::Good)
+    }
+}

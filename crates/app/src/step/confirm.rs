@@ -1,0 +1,217 @@
+//! Confirms the flame: determinations from loggers' files or typed times, and what they come to.
+
+use std::path::Path;
+
+use metrology::decision::Limit;
+use metrology::{DegreesOfFreedom, Duration, Length, Measurement, Temperature};
+use reading::import::import;
+use reading::{
+    Circumstances, RiseTime, RiseTimeError, SensorUncertainty, Trace, Window, rise_time,
+};
+use trial::confirmation::{Determination, DeterminationSource, confirm};
+use trial::fact::{EquipmentKind, EvidenceKind, Fact, LotKind};
+use trial::finding::{FindingKind, Stage};
+use trial::number::{
+    ConfirmationNumber, DeterminationNumber, EquipmentNumber, LotNumber, PersonName, PlanNumber,
+};
+use trial::plan::Plan;
+
+use crate::book::OpenBook;
+use crate::cli::read::Stated;
+use crate::output::Output;
+use crate::problem::Problem;
+
+/// What is said of a heating of the block besides its trace.
+pub(crate) struct Heating<'a> {
+    /// The plan it is made for.
+    pub(crate) plan: PlanNumber,
+    /// What is stated to read its file, option by option.
+    pub(crate) read_as: &'a [String],
+    /// The visible height of the flame, where it was measured.
+    pub(crate) flame_height: Option<Length>,
+}
+
+/// Reads one logger's file as the next determination, and keeps it. A trace without a rise time
+/// is kept as a void determination.
+pub(crate) fn determination(
+    book: &mut OpenBook,
+    heating: &Heating<'_>,
+    file: &Path,
+    output: &Output,
+) -> Result<DeterminationNumber, Problem> {
+    let (name, bytes) = crate::input::open(file)?;
+    let read = output.during(&format!("reading {name}"), || read(book, heating, &name, bytes))?;
+    let evidence = book.file(file, EvidenceKind::Trace)?;
+    let source = DeterminationSource::Trace { evidence, read_as: heating.read_as.to_vec() };
+    let start = read.trace.point(0).temperature;
+    let mut made = begun(book, heating, start, source)?;
+    match read.found {
+        Ok(rise) => {
+            made.remarks.extend(rise.faults.iter().map(|fault| fault.text.clone()));
+            made.rise_time = Some(rise.value);
+        }
+        Err(error) => made.void = Some(error.to_string()),
+    }
+    keep(book, made, output)
+}
+
+/// Keeps a rise time that was taken with a stop-watch and typed, and checked by a second person.
+pub(crate) fn typed(
+    book: &mut OpenBook,
+    heating: &Heating<'_>,
+    (rise_time, start): (Measurement<Duration>, Temperature),
+    seconded: Option<PersonName>,
+    output: &Output,
+) -> Result<DeterminationNumber, Problem> {
+    let source = DeterminationSource::Typed { by: book.who()?, seconded };
+    let made = begun(book, heating, start, source)?;
+    keep(book, Determination { rise_time: Some(rise_time), ..made }, output)
+}
+
+/// Holds the determinations against the band, and keeps what came of it. `None`: more
+/// determinations are needed first.
+pub(crate) fn flame(
+    book: &mut OpenBook,
+    plan: PlanNumber,
+    output: &Output,
+) -> Result<Option<ConfirmationNumber>, Problem> {
+    book.plan(plan)?;
+    let Some(ready) = book.history().ready(plan) else { return Err(not_ready(plan)) };
+    let last = book.history().last_confirmation().map_or(0, |last| last.number.0);
+    let number = ConfirmationNumber(last + 1);
+    match confirm(&ready, number, &book.history().open_determinations()) {
+        Ok(confirmed) => {
+            let determinations = confirmed.counted().to_vec();
+            book.keep(&Fact::FlameConfirmed { number, plan, determinations }, output)?;
+            Ok(Some(number))
+        }
+        Err(findings) if findings.iter().all(|it| it.kind == FindingKind::Determinations) => {
+            for finding in &findings {
+                output.word(&format!("not yet: {}", finding.text));
+            }
+            Ok(None)
+        }
+        Err(findings) => Err(book.refuse((Stage::Confirmation, plan), findings, output)),
+    }
+}
+
+/// A trace, and its rise time or why it has none.
+pub(crate) struct ReadTrace {
+    pub(crate) trace: Trace,
+    pub(crate) found: Result<RiseTime, RiseTimeError>,
+}
+
+/// Reads a determination's trace from bytes, as stated.
+pub(crate) fn read(
+    book: &OpenBook,
+    heating: &Heating<'_>,
+    name: &str,
+    bytes: impl std::io::Read + Send,
+) -> Result<ReadTrace, Problem> {
+    let plan = book.plan(heating.plan)?;
+    let window = window(plan)?;
+    let stated = Stated::of(heating.read_as)?;
+    let imported = import(bytes, &stated.import()?)
+        .map_err(|error| crate::cli::read::not_taken(name, &error))?;
+    let sensor = stated.sensor(window)?.unwrap_or(SensorUncertainty::NONE);
+    let start_limit = match plan.requirement().asked.confirmation.start.value {
+        Limit::LessThan(limit) | Limit::AtMost(limit) => Some(limit),
+        Limit::AtLeast(_) | Limit::MoreThan(_) | Limit::Between { .. } => None,
+    };
+    let known = Circumstances { start_limit, ..Circumstances::default() };
+    let found = rise_time(&imported.trace, window, sensor, &known);
+    Ok(ReadTrace { trace: imported.trace, found })
+}
+
+/// The window of temperature that the plan's method times.
+fn window(plan: &Plan) -> Result<Window, Problem> {
+    let asked = &plan.requirement().asked.confirmation;
+    Window::new(asked.bottom.value.target, asked.top.value.target)
+        .map_err(|error| Problem::used_wrongly(error.to_string()))
+}
+
+/// A determination with all but its rise time.
+fn begun(
+    book: &OpenBook,
+    heating: &Heating<'_>,
+    start: Temperature,
+    source: DeterminationSource,
+) -> Result<Determination, Problem> {
+    let last = book.history().determinations().iter().map(|made| made.number.0).max();
+    Ok(Determination {
+        number: DeterminationNumber(last.unwrap_or(0) + 1),
+        at: book.now()?,
+        rise_time: None,
+        start,
+        source,
+        remarks: Vec::new(),
+        block: piece(book, heating.plan, EquipmentKind::CopperBlock)?,
+        thermocouple: piece(book, heating.plan, EquipmentKind::Thermocouple)?,
+        gas: gas(book)?,
+        flame_height: heating.flame_height,
+        void: None,
+    })
+}
+
+fn keep(
+    book: &mut OpenBook,
+    made: Determination,
+    output: &Output,
+) -> Result<DeterminationNumber, Problem> {
+    let (number, told) = (made.number, told(&made));
+    book.keep(&Fact::DeterminationRecorded(Box::new(made)), output)?;
+    output.word(&told);
+    Ok(number)
+}
+
+/// From so many degrees of freedom on, k = 2 covers what it says and they are not mentioned.
+const MANY: f64 = 50.0;
+
+/// A determination in one line.
+pub(crate) fn told(made: &Determination) -> String {
+    let number = made.number;
+    match (&made.rise_time, &made.void) {
+        (_, Some(why)) => format!("{number} is void: {why}"),
+        (Some(Measurement { value, uncertainty, degrees_of_freedom }), None) => {
+            let expanded = uncertainty.seconds() * 2.0;
+            let decimals = crate::words::decimals(expanded);
+            let few = match degrees_of_freedom {
+                DegreesOfFreedom::Of(number) if *number < MANY => {
+                    format!(", {number:.0} degrees of freedom")
+                }
+                DegreesOfFreedom::Of(_) | DegreesOfFreedom::Infinite => String::new(),
+            };
+            format!("{number}: {value:.decimals$} ± {expanded:.decimals$} s (k = 2{few})")
+        }
+        (None, None) => format!("{number} has no rise time"),
+    }
+}
+
+/// The plan's piece of equipment of one kind.
+fn piece(
+    book: &OpenBook,
+    plan: PlanNumber,
+    kind: EquipmentKind,
+) -> Result<EquipmentNumber, Problem> {
+    let named = &book.plan(plan)?.draft().equipment;
+    let of_kind = |number: &&EquipmentNumber| {
+        book.history().equipment(number).is_some_and(|equipment| equipment.kind == kind)
+    };
+    named.iter().find(of_kind).cloned().ok_or_else(|| {
+        Problem::used_wrongly(format!("plan {plan} names no registered {kind}"))
+            .hint("Register it with `equipment add`, and draw up a plan that names it.")
+    })
+}
+
+/// The gas that is connected.
+fn gas(book: &OpenBook) -> Result<LotNumber, Problem> {
+    book.history().lot(LotKind::Gas).map(|(_, lot)| lot.number.clone()).ok_or_else(|| {
+        Problem::used_wrongly("no gas is connected")
+            .hint("Record the cartridge or cylinder with `equipment lot NUMBER --kind gas`.")
+    })
+}
+
+fn not_ready(plan: PlanNumber) -> Problem {
+    Problem::used_wrongly(format!("plan {plan} was not found ready yet"))
+        .hint(format!("Run `cinderbook ready check {}` first.", plan.0))
+}

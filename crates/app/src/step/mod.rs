@@ -1,0 +1,9 @@
+//! The stages of a test on an open book, in their order. Each calls one verb of `trial`, keeps one
+//! entry, and says what came of it. No rule lives here.
+
+pub(crate) mod plan;
+pub(crate) mod ready;
+pub(crate) mod confirm;
+pub(crate) mod run;
+pub(crate) mod judge;
+pub(crate) mod report;
