@@ -86,6 +86,12 @@ fn a_stranger_walks_from_an_empty_folder_to_a_report_that_checks() {
         on(0, &[piece.as_slice(), &["--no-calibration"]].concat());
     }
     on(0, &["equipment", "lot", "G-1", "--kind", "gas", "--description", "butane"]);
+    let verify = |code, key: &str| {
+        on(code, &["standards", "verify", "iec-60695-11-5/2016", key, "--copy", "no. 3"])
+    };
+    let verified = verify(0, "criteria.duration-of-burning");
+    assert!(verified.ends_with("criteria.duration-of-burning is verified: ≤ 30 s\n"), "{verified}");
+    verify(2, "flame.width");
     fs::write(place.path().join("plan.toml"), on(0, &["plan", "template"])).unwrap();
     assert_eq!(on(0, &["plan", "new", &folder("plan.toml")]), "P-1\n");
     on(1, &["ready", "check", "1"]);
@@ -114,6 +120,12 @@ fn a_stranger_walks_from_an_empty_folder_to_a_report_that_checks() {
     let judged = on(0, &["judge", "1"]);
     assert!(judged.starts_with("plan P-1 meets the requirement"), "{judged}");
     on(0, &["report", "1", "--out", &place.path().display().to_string()]);
+    let issued = fs::read_to_string(place.path().join("R-1.json")).unwrap();
+    assert!(
+        issued.contains("verified by this laboratory"),
+        "the verified number stands so on the report"
+    );
+    assert!(!issued.to_lowercase().contains("demonstration"), "a real book is not marked made-up");
     assert!(fs::read(place.path().join("R-1.pdf")).unwrap().starts_with(b"%PDF"));
     on(0, &["export", &folder("bundle")]);
     on(0, &["backup", &folder("backup")]);

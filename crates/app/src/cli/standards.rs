@@ -2,8 +2,11 @@
 
 use clap::{Args, Subcommand};
 use serde::Serialize;
+use trial::fact::Fact;
 use trial::rules::{Entry, Rules};
 
+use super::Global;
+use crate::book::OpenBook;
 use crate::output::{Form, Output};
 use crate::problem::{Exit, Problem};
 use crate::rules::{find, library};
@@ -13,6 +16,7 @@ use crate::rules::{find, library};
 /// Examples:
 ///   cinderbook standards                            which rules there are
 ///   cinderbook standards show iec-60695-11-5/2016   every number, with clause and standing
+///   cinderbook standards verify iec-60695-11-5/2016 flame.height --copy "controlled copy 3"
 ///
 /// A number stands as `seen` (in the edition or its national adoption), from `memory`, or as
 /// `ours`. Hold those from memory against your own copy before you rely on them.
@@ -26,6 +30,26 @@ pub(crate) struct Standards {
 #[derive(Subcommand, Debug)]
 enum What {
     Show(Show),
+    Verify(Verify),
+}
+
+/// Records that a number was held against the laboratory's own copy, and is right
+///
+/// Example:
+///   cinderbook standards verify iec-60695-11-5/2016 flame.height --copy "controlled copy 3"
+///
+/// From then on the number stands as verified, by whom and when, on every report of this book.
+#[derive(Args, Debug)]
+#[command(verbatim_doc_comment)]
+pub(crate) struct Verify {
+    /// The rules, as `standards` lists them
+    #[arg(value_name = "ID")]
+    id: String,
+    /// The number's key, as `standards show` lists it
+    key: String,
+    /// Which copy it was held against
+    #[arg(long)]
+    copy: String,
 }
 
 /// Shows every number of one set of rules
@@ -77,13 +101,36 @@ struct Number<'a> {
 
 impl Standards {
     /// Runs the command.
-    pub(crate) fn run(&self, output: &mut Output) -> Result<Exit, Problem> {
+    pub(crate) fn run(&self, global: &Global, output: &mut Output) -> Result<Exit, Problem> {
         let library = library()?;
         match &self.what {
             None => list(&library.all(), output),
             Some(What::Show(Show { id })) => show(find(&library, id)?, output),
+            Some(What::Verify(verify)) => {
+                verify.run(find(&library, &verify.id)?, global, output)?;
+            }
         }
         Ok(Exit::Good)
+    }
+}
+
+impl Verify {
+    fn run(&self, rules: &Rules, global: &Global, output: &mut Output) -> Result<(), Problem> {
+        let found = numbers(rules).find(|(_, entry)| entry.key.0 == self.key);
+        let Some((_, entry)) = found else {
+            return Err(Problem::used_wrongly(format!("{} has no number `{}`", self.id, self.key))
+                .hint(format!("`standards show {}` lists its keys.", self.id)));
+        };
+        let fact = Fact::NumberVerified {
+            rules: rules.head.id.clone(),
+            key: entry.key.clone(),
+            text: entry.text(),
+            copy: self.copy.clone(),
+        };
+        OpenBook::open(global)?.keep(&fact, output)?;
+        output.value(&format!("{} {} is verified: {}", self.id, self.key, entry.text()));
+        output.word("Next: the next number; `standards show` lists those from memory.");
+        Ok(())
     }
 }
 
