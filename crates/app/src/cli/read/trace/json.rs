@@ -4,7 +4,7 @@ use reading::import::ImportError;
 use serde::Serialize;
 
 use super::judged::{Verdict, cited};
-use super::measured::{Finding, Measured, Sensor, Value};
+use super::measured::{ByTrials, Finding, Measured, Sensor, Value};
 use super::shown::rounded;
 use crate::problem::Problem;
 
@@ -23,6 +23,7 @@ pub(super) struct Sheet<'a> {
     readings: usize,
     #[serde(skip_serializing_if = "Option::is_none")]
     budget: Option<Vec<Line<'a>>>,
+    budget_by_trials: Option<ByTrials>,
 }
 
 #[derive(Serialize)]
@@ -101,6 +102,7 @@ impl<'a> Sheet<'a> {
             highest: Highest { celsius: highest.temperature.celsius(), at_s: highest.at.seconds() },
             readings: measured.trace.len(),
             budget: value.filter(|_| budget).map(lines),
+            budget_by_trials: value.filter(|_| budget).and_then(|value| value.by_trials().ok()),
         }
     }
 }

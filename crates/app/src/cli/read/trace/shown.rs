@@ -165,5 +165,24 @@ fn budget_lines(value: &Value) -> String {
         "{:<42}{:>14}{:>16}{:>12.4}{:>7.1} %\n",
         "together", "", "", budget.standard_uncertainty, 100.0
     ));
+    lines.push_str(&trials_line(value));
     lines
+}
+
+/// Whether the first-order interval stands against the one by trials.
+fn trials_line(value: &Value) -> String {
+    let by_trials = match value.by_trials() {
+        Ok(by_trials) => by_trials,
+        Err(error) => return format!("not held against Monte Carlo trials: {error}\n"),
+    };
+    let decimals = decimals(value.rise.budget.standard_uncertainty);
+    let verdict = if by_trials.validated {
+        "the first-order interval is validated to two digits"
+    } else {
+        "the first-order interval is not validated to two digits: take this one"
+    };
+    format!(
+        "{} Monte Carlo trials: {:.decimals$} s to {:.decimals$} s for 95 %; {verdict}\n",
+        by_trials.trials, by_trials.low_s, by_trials.high_s
+    )
 }
