@@ -43,6 +43,23 @@ fn change(points: &mut [Point], (from, to): (f64, f64), with: impl Fn(f64, f64) 
     }
 }
 
+/// R86: the wire opens on the way up and stays open, so that no later reading shows it.
+#[test]
+fn a_wire_that_stays_open_is_told_before_the_top_that_was_not_reached() {
+    let (rest, gone): (Vec<Point>, Vec<Point>) =
+        clean(10.0, 3).into_iter().partition(|point| point.at.seconds() < 14.0);
+    let open = |point: &Point| Missing { at: point.at, cause: MissingCause::OpenCircuit };
+    let made = Trace::with_missing(rest, gone.iter().map(open).collect()).unwrap();
+    let read = |known: &Circumstances| {
+        let error = rise_time(&made, window(), SensorUncertainty::NONE, known).unwrap_err();
+        error.findings.iter().map(|finding| finding.kind.name()).collect::<Vec<_>>()
+    };
+    assert_eq!(read(&nothing_known()), ["open-circuit", "never-reaches"]);
+    // A part that ends before the wire opens says nothing of it.
+    let part = Some((Duration::ZERO, Duration::from_seconds(13.0)));
+    assert_eq!(read(&Circumstances { part, ..nothing_known() }), ["never-reaches"]);
+}
+
 /// R86: the logger says so, the reading goes to full scale, or it jumps.
 #[test]
 fn an_open_wire_is_found_at_once() {

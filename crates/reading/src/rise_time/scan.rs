@@ -73,7 +73,9 @@ pub(super) fn scan(
     let mut faults = faults.finish(watched.last, usual_step);
     let mut left_out = spikes.found;
     left_out.truncate(watched.left_out);
-    let until = trace.point(watched.last).at;
+    // Where the top was never reached, the wire may have opened after the last reading.
+    let end = known.part.map_or(Duration::from_seconds(f64::INFINITY), |part| part.1);
+    let until = watched.until.map_or(end, |_| trace.point(watched.last).at);
     let from = known.part.map_or(Duration::from_seconds(f64::NEG_INFINITY), |part| part.0);
     if let Some(open) = fault::said_open(trace.missing(), from, until) {
         faults.retain(|fault| fault.kind != FaultKind::OpenCircuit);
