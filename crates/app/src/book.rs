@@ -12,12 +12,14 @@ use trial::history::History;
 use trial::moment::Moment;
 use trial::number::{EntryNumber, PersonName, PlanNumber};
 use trial::plan::Plan;
+use trial::readiness::Ready;
 use trial::rules::Library;
 
 use crate::cli::Global;
 use crate::clock;
 use crate::output::Output;
 use crate::problem::{Exit, Problem};
+use crate::rules;
 
 /// A book that entries can be added to.
 pub(crate) struct OpenBook {
@@ -47,11 +49,7 @@ impl OpenBook {
     /// A book just made or opened.
     pub(crate) fn of(book: Book, who: Option<PersonName>, time: Time) -> Result<Self, Problem> {
         let history = book.history().map_err(|error| from_ledger(&error))?;
-        let library = ledger::library().map_err(|error| {
-            Problem::surroundings("the built-in rules are unsound: this is a bug of ours")
-                .because(&error)
-        })?;
-        Ok(Self { book, library, history, who, time })
+        Ok(Self { book, library: rules::library()?, history, who, time })
     }
 
     /// The book itself.
@@ -114,6 +112,15 @@ impl OpenBook {
                 format!("Name one of {}.", known.join(", "))
             };
             Problem::used_wrongly(format!("plan {number} is not in this book")).hint(hint)
+        })
+    }
+
+    /// A plan that was found ready.
+    pub(crate) fn ready(&self, number: PlanNumber) -> Result<Ready, Problem> {
+        self.plan(number)?;
+        self.history.ready(number).ok_or_else(|| {
+            Problem::used_wrongly(format!("plan {number} was not found ready yet"))
+                .hint(format!("Run `cinderbook ready check {}` first.", number.0))
         })
     }
 

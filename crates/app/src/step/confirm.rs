@@ -75,8 +75,7 @@ pub(crate) fn flame(
     plan: PlanNumber,
     output: &Output,
 ) -> Result<Option<ConfirmationNumber>, Problem> {
-    book.plan(plan)?;
-    let Some(ready) = book.history().ready(plan) else { return Err(not_ready(plan)) };
+    let ready = book.ready(plan)?;
     let last = book.history().last_confirmation().map_or(0, |last| last.number.0);
     let number = ConfirmationNumber(last + 1);
     match confirm(&ready, number, &book.history().open_determinations()) {
@@ -209,9 +208,4 @@ fn gas(book: &OpenBook) -> Result<LotNumber, Problem> {
         Problem::used_wrongly("no gas is connected")
             .hint("Record the cartridge or cylinder with `equipment lot NUMBER --kind gas`.")
     })
-}
-
-fn not_ready(plan: PlanNumber) -> Problem {
-    Problem::used_wrongly(format!("plan {plan} was not found ready yet"))
-        .hint(format!("Run `cinderbook ready check {}` first.", plan.0))
 }

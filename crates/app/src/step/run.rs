@@ -17,11 +17,7 @@ pub(crate) fn run(
     observed: Observed,
     output: &Output,
 ) -> Result<(), Problem> {
-    book.plan(plan)?;
-    let Some(ready) = book.history().ready(plan) else {
-        return Err(Problem::used_wrongly(format!("plan {plan} was not found ready yet"))
-            .hint(format!("Run `cinderbook ready check {}` first.", plan.0)));
-    };
+    let ready = book.ready(plan)?;
     let confirmed = match still_holds(&ready, book.history(), observed.began) {
         Ok(confirmed) => confirmed,
         Err(findings) => return Err(book.refuse((Stage::Confirmation, plan), findings, output)),
