@@ -1,7 +1,7 @@
 //! What is asked of any store: one suite, run on SQLite and on stores that fail.
 
 use std::fs;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use ledger::chain::{At, Entry, Stored};
 use ledger::hash::BlobHash;
@@ -64,7 +64,7 @@ fn suite<S: Store>(store: S, reopen: impl Fn(S) -> S) {
     assert_eq!(store.last().unwrap().unwrap().entry.number, 8);
 }
 
-fn in_folder() -> (tempfile::TempDir, std::path::PathBuf) {
+fn in_folder() -> (tempfile::TempDir, PathBuf) {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("record.sqlite");
     (folder, path)
@@ -169,6 +169,38 @@ fn another_file_is_not_taken_for_a_record() {
     other.execute_batch("CREATE TABLE song (title)").unwrap();
     let refused = Sqlite::create(&path).err().unwrap().to_string();
     assert_eq!(refused, "the file is not a record: it is a database of some other program");
+}
+
+/// A copy of the file at `path` and of its journal as they are halfway through `change`, which is
+/// what a program leaves that is stopped there.
+fn stopped_within(path: &Path, change: &str) -> (tempfile::TempDir, PathBuf) {
+    let (folder, left) = in_folder();
+    let other = rusqlite::Connection::open(path).unwrap();
+    // Without syncs, the journal counts from its first byte on.
+    other.execute_batch("PRAGMA journal_mode = DELETE; PRAGMA synchronous = OFF").unwrap();
+    other.execute_batch(&format!("BEGIN IMMEDIATE; {change}")).unwrap();
+    for end in ["", "-journal"] {
+        let name = |path: &Path| format!("{}{end}", path.display());
+        fs::copy(name(path), name(&left)).unwrap();
+    }
+    (folder, left)
+}
+
+#[test]
+fn a_file_left_half_made_is_unfinished_and_can_be_made_again() {
+    let (_folder, path) = in_folder();
+    let (_other, left) = stopped_within(&path, "CREATE TABLE entry (number INTEGER)");
+    assert_eq!(Sqlite::open_read_only(&left).err(), Some(StoreError::Unfinished));
+    let (_other, left) = stopped_within(&path, "CREATE TABLE entry (number INTEGER)");
+    fill(&mut Sqlite::create(&left).unwrap(), 3);
+}
+
+#[test]
+fn a_record_left_within_a_change_of_its_ways_is_read_as_it_was() {
+    let (_folder, path) = in_folder();
+    let added = fill(&mut Sqlite::create(&path).unwrap(), 3);
+    let (_other, left) = stopped_within(&path, "PRAGMA user_version = 2");
+    assert_eq!(Sqlite::open_read_only(&left).unwrap().after(0, 100).unwrap(), added);
 }
 
 #[test]

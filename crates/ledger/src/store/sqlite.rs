@@ -139,7 +139,8 @@ impl Sqlite {
     /// Opens a record to read only; no entry can be added.
     ///
     /// Also where the folder cannot be written to, as on a disk that is kept as it was found:
-    /// then only if the last program to write has closed the file in order.
+    /// then only if the last program to write has closed the file in order. Where it can, a step
+    /// that a stopped program left half done is taken back.
     ///
     /// # Errors
     ///
@@ -150,6 +151,14 @@ impl Sqlite {
         let connection = Connection::open_with_flags(path, flags)?;
         connection.busy_timeout(BUSY_TIMEOUT)?;
         let connection = match check_form(&connection) {
+            // A program was stopped while it made the file: SQLite takes that half step back, for
+            // which it must write.
+            Err(StoreError::ReadOnly) => {
+                let flags = OpenFlags::SQLITE_OPEN_READ_WRITE;
+                check_form(&Connection::open_with_flags(path, flags)?)?;
+                check_form(&connection)?;
+                connection
+            }
             Err(StoreError::Failed { .. }) if is_closed_in_order(path) => {
                 let flags = flags | OpenFlags::SQLITE_OPEN_URI;
                 let connection = Connection::open_with_flags(never_changing(path), flags)?;
