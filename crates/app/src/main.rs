@@ -10,6 +10,7 @@ mod output;
 mod problem;
 mod rules;
 mod step;
+mod web;
 mod words;
 
 use std::panic::{self, AssertUnwindSafe};

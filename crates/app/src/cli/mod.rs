@@ -16,6 +16,7 @@ mod record;
 pub(crate) mod report;
 mod run;
 mod selfcheck;
+mod serve;
 mod standards;
 mod usage;
 mod verify;
@@ -76,7 +77,7 @@ pub(crate) struct Global {
 }
 
 impl Global {
-    fn door(&self) -> Output {
+    pub(crate) fn door(&self) -> Output {
         Output::new(
             if self.quiet { Chatter::ErrorsOnly } else { Chatter::Full },
             if self.json { Form::Json } else { Form::Text },
@@ -102,6 +103,7 @@ enum Command {
     Backup(copies::Backup),
     Restore(copies::Restore),
     Equipment(Box<equipment::Equipment>),
+    Serve(serve::Serve),
     Check(check::Check),
     Standards(standards::Standards),
     Selfcheck(selfcheck::Selfcheck),
@@ -134,6 +136,7 @@ pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> Exit {
         Command::Backup(command) => command.run(&cli.global, &mut output),
         Command::Restore(command) => command.run(&mut output),
         Command::Equipment(command) => command.run(&cli.global, &mut output),
+        Command::Serve(command) => command.run(&cli.global),
         Command::Check(command) => command.run(&cli.global, &mut output),
         Command::Standards(command) => command.run(&cli.global, &mut output),
         Command::Selfcheck(command) => command.run(&mut output),

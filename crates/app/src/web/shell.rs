@@ -1,0 +1,77 @@
+//! What stands around every page: title, the way about the book, the mark of a made-up one.
+
+use maud::{DOCTYPE, Markup, html};
+
+/// Where the bar leads: name and address.
+const BAR: [(&str, &str); 9] = [
+    ("Today", "/"),
+    ("Plans", "/plans"),
+    ("Flame", "/flame"),
+    ("Reports", "/reports"),
+    ("Equipment", "/equipment"),
+    ("Record", "/record"),
+    ("Set up", "/setup"),
+    ("This device", "/device"),
+    ("Help", "/help"),
+];
+
+/// What the bar needs to know.
+#[derive(Clone, Debug)]
+pub(super) struct Around {
+    /// The laboratory's name.
+    pub(super) laboratory: String,
+    /// Whether the book is made up.
+    pub(super) made_up: bool,
+    /// Who is signed in.
+    pub(super) person: String,
+    /// The address of the page in the bar.
+    pub(super) here: &'static str,
+}
+
+/// A page: `title` in the window, `heading` on it.
+pub(super) fn page(title: &str, heading: &str, around: Option<&Around>, main: &Markup) -> Markup {
+    html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                title { (title) " · Cinderbook" }
+                link rel="stylesheet" href="/assets/style.css";
+            }
+            body {
+                a.skip href="#main" { "Skip to the page" }
+                @if let Some(around) = around {
+                    @if around.made_up {
+                        p.made-up { "Made-up laboratory: nothing here is a test result" }
+                    }
+                    (bar(around))
+                }
+                main #main tabindex="-1" {
+                    h1 { (heading) }
+                    (main)
+                }
+            }
+        }
+    }
+}
+
+fn bar(around: &Around) -> Markup {
+    html! {
+        header.bar {
+            p.laboratory { (around.laboratory) }
+            nav aria-label="The book" {
+                ul {
+                    @for (name, address) in BAR {
+                        li {
+                            a href=(address) aria-current=[(address == around.here).then_some("page")] {
+                                (name)
+                            }
+                        }
+                    }
+                }
+            }
+            p.person { (around.person) }
+        }
+    }
+}
