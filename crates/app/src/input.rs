@@ -29,25 +29,47 @@ pub(crate) fn open(path: &Path) -> Result<(String, Box<dyn Read + Send>), Proble
 /// The most bytes of a form.
 const FORM_BYTES: u64 = 1_000_000;
 
+/// The most bytes of a file that is filed as evidence as a whole.
+const EVIDENCE_BYTES: u64 = 100_000_000;
+
 /// Reads a text of at most 1 MB, such as a form.
 ///
 /// # Errors
 ///
 /// As [`open`], and when it is longer, or is not UTF-8.
 pub(crate) fn text(path: &Path) -> Result<String, Problem> {
-    let (name, source) = open(path)?;
-    let mut bytes = Vec::new();
-    let read = source.take(FORM_BYTES + 1).read_to_end(&mut bytes);
-    read.map_err(|error| cannot_read(&name, &error))?;
-    if bytes.len() as u64 > FORM_BYTES {
-        return Err(Problem::used_wrongly(format!(
-            "`{name}` is longer than 1 MB, so it is no form"
-        ))
-        .hint("Name the form that was filled in."));
-    }
+    let (name, bytes) = whole(path, FORM_BYTES)?;
+    let bytes = bytes.ok_or_else(|| {
+        Problem::used_wrongly(format!("`{name}` is longer than 1 MB, so it is no form"))
+            .hint("Name the form that was filled in.")
+    })?;
     String::from_utf8(bytes).map_err(|_| {
         Problem::used_wrongly(format!("`{name}` is not UTF-8 text")).hint("Save it as UTF-8 text.")
     })
+}
+
+/// Reads a file of at most 100 MB that is to be kept, with the name it goes by.
+///
+/// # Errors
+///
+/// As [`open`], and when it is longer.
+pub(crate) fn evidence(path: &Path) -> Result<(String, Vec<u8>), Problem> {
+    let (name, bytes) = whole(path, EVIDENCE_BYTES)?;
+    let bytes = bytes.ok_or_else(|| {
+        Problem::used_wrongly(format!("`{name}` is longer than 100 MB"))
+            .hint("Cut out the part that belongs to this test, and name that.")
+    })?;
+    Ok((name, bytes))
+}
+
+/// All bytes of a file; none where there are more than `limit`.
+fn whole(path: &Path, limit: u64) -> Result<(String, Option<Vec<u8>>), Problem> {
+    let (name, source) = open(path)?;
+    let mut bytes = Vec::new();
+    let read = source.take(limit + 1).read_to_end(&mut bytes);
+    read.map_err(|error| cannot_read(&name, &error))?;
+    let fits = bytes.len() as u64 <= limit;
+    Ok((name, fits.then_some(bytes)))
 }
 
 fn cannot_read(name: &str, error: &io::Error) -> Problem {

@@ -87,7 +87,8 @@ impl Confirm {
                 let height = height.map(|Written(height)| height);
                 let heating = Heating { plan, read_as, flame_height: height };
                 for file in files {
-                    determination(&mut book, &heating, file, output)?;
+                    let (name, bytes) = crate::input::evidence(file)?;
+                    determination(&mut book, &heating, (&name, &bytes), output)?;
                 }
                 plan
             }

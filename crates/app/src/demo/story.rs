@@ -125,7 +125,8 @@ fn confirm(
     ];
     for (file, when) in heatings {
         book.turn_to(at(when)?);
-        step::confirm::determination(book, &heating, &files.join(file), output)?;
+        let (name, bytes) = crate::input::evidence(&files.join(file))?;
+        step::confirm::determination(book, &heating, (&name, &bytes), output)?;
         if let Some(made) = book.history().determinations().last() {
             lines.push(format!("{file}: {}", step::confirm::told(made)));
         }

@@ -31,17 +31,17 @@ pub(crate) struct Heating<'a> {
     pub(crate) flame_height: Option<Length>,
 }
 
-/// Reads one logger's file as the next determination, and keeps it. A trace without a rise time
-/// is kept as a void determination.
+/// Reads one logger's file, given by its name and bytes, as the next determination, and keeps it.
+/// A trace without a rise time is kept as a void determination.
 pub(crate) fn determination(
     book: &mut OpenBook,
     heating: &Heating<'_>,
-    file: &Path,
+    (name, bytes): (&str, &[u8]),
     output: &Output,
 ) -> Result<DeterminationNumber, Problem> {
-    let (name, bytes) = crate::input::open(file)?;
-    let read = output.during(&format!("reading {name}"), || read(book, heating, &name, bytes))?;
-    let evidence = book.file(file, EvidenceKind::Trace)?;
+    let read = output.during(&format!("reading {name}"), || read(book, heating, name, bytes))?;
+    let plain = Path::new(name).file_name().unwrap_or(name.as_ref()).to_string_lossy();
+    let evidence = book.file_bytes(&plain, EvidenceKind::Trace, &mut &*bytes)?;
     let source = DeterminationSource::Trace { evidence, read_as: heating.read_as.to_vec() };
     let start = read.trace.point(0).temperature;
     let mut made = begun(book, heating, start, source)?;
