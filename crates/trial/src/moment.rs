@@ -80,7 +80,8 @@ impl fmt::Display for Moment {
     }
 }
 
-/// An instant in whole microseconds since "flame on specimen", on one device's clock.
+/// An instant in whole microseconds on one device's clock, since "flame on specimen" in a run and
+/// since the sitting began in a press.
 ///
 /// Whole numbers, so that 42.3 s less 12.3 s is 30 s and not a hair off it: a verdict at the
 /// limit must not hang on the last bit of a subtraction.

@@ -5,6 +5,7 @@ mod bench;
 mod cases;
 mod history;
 mod limits;
+mod presses;
 mod properties;
 mod refusals;
 mod rules_files;
