@@ -10,3 +10,4 @@ mod rubbish;
 mod tidy;
 mod tidy_map;
 mod transcripts;
+mod web_pages;

@@ -243,6 +243,20 @@ impl Book {
         self.chain().map(|stored| recorded(&stored?))
     }
 
+    /// One entry as it is filed, held against its hash; `None` if there is none of this number.
+    ///
+    /// # Errors
+    ///
+    /// As the store says; an entry that was changed.
+    pub fn stored(&self, number: u64) -> Result<Option<Stored>, LedgerError> {
+        let found = self.store.after(number.saturating_sub(1), 1)?.into_iter().next();
+        let found = found.filter(|stored| stored.entry.number == number);
+        if let Some(stored) = &found {
+            stored.check()?;
+        }
+        Ok(found)
+    }
+
     /// All entries in order, as they are filed, each held against its hash and the entry before
     /// it. Ends at the first fault.
     pub fn chain(&self) -> impl Iterator<Item = Result<Stored, LedgerError>> {

@@ -191,6 +191,12 @@ impl Cell {
     }
 }
 
+/// A person's text as a cell: quoted where it must be, disarmed for a spreadsheet.
+#[must_use]
+pub fn cell(text: &str, reader: Reader) -> String {
+    Cell::Theirs(text.to_owned()).written(reader)
+}
+
 /// `text` with an apostrophe before it where a spreadsheet would read a formula.
 fn guarded(text: &str) -> String {
     if text.starts_with(['=', '+', '-', '@', '\t', '\r', '\n']) {

@@ -6,6 +6,7 @@
 mod answer;
 mod assets;
 mod description;
+mod download;
 mod guard;
 mod page;
 mod shell;

@@ -1,12 +1,21 @@
 //! The pages, one file each.
 
 mod today;
+mod record;
 
 use utoipa_axum::router::OpenApiRouter;
 
 use super::site::Site;
+use trial::moment::Moment;
 
 /// The routes of all pages and of their twins.
 pub(super) fn routes() -> OpenApiRouter<Site> {
-    OpenApiRouter::new().merge(today::routes())
+    OpenApiRouter::new().merge(today::routes()).merge(record::routes())
+}
+
+/// A moment as it is read: day and time to the second, in UTC.
+fn when(moment: Moment) -> String {
+    let text = moment.to_string();
+    let whole = text.split(['.', 'Z']).next().unwrap_or_default();
+    format!("{} UTC", whole.replace('T', " "))
 }

@@ -1,0 +1,258 @@
+//! Checks the whole record, beside the work that goes on: the book is not held meanwhile.
+
+use std::sync::{Arc, Mutex, PoisonError};
+use std::time::Duration;
+
+use axum::Json;
+use axum::extract::{Extension, Form, State};
+use axum::response::Redirect;
+use axum::routing::{get, post};
+use ledger::{Head, verify};
+use maud::{Markup, html};
+use serde::{Deserialize, Serialize};
+use trial::moment::Moment;
+use utoipa::ToSchema;
+use utoipa_axum::router::OpenApiRouter;
+use utoipa_axum::routes;
+
+use crate::book::from_ledger;
+use crate::problem::Problem;
+use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
+use crate::web::page::when;
+use crate::web::site::{Person, Place, Site};
+
+/// So long an answer waits for the check, so that a short one is shown at once.
+const PATIENCE: Duration = Duration::from_secs(1);
+
+/// What is asked of a check.
+#[derive(Default, Deserialize, ToSchema)]
+#[serde(default)]
+struct Asked {
+    /// A head seen elsewhere, such as one printed on a report: number, blank, hash. The record
+    /// must pass through it.
+    head: String,
+}
+
+/// The last check since the book was opened.
+#[derive(Clone, Default, Serialize, ToSchema)]
+struct Check {
+    /// `none`, `going on` or `done`.
+    state: &'static str,
+    /// When it began, in UTC.
+    began: Option<String>,
+    /// Who asked for it.
+    who: Option<String>,
+    /// What came of it.
+    result: Option<Sheet>,
+    #[serde(skip)]
+    began_at: Option<Moment>,
+}
+
+/// What came of a check.
+#[derive(Clone, Serialize, ToSchema)]
+struct Sheet {
+    /// Whether nothing is wrong.
+    sound: bool,
+    /// How many entries were looked at.
+    entries: u64,
+    /// How many evidence files were held against their hashes.
+    evidence: usize,
+    /// How many verdicts were reached again.
+    verdicts_reached_again: usize,
+    /// Number and hash of the last entry.
+    head: Option<String>,
+    /// What is wrong.
+    faults: Vec<String>,
+    /// What to do about it.
+    hint: Option<String>,
+}
+
+/// The check that is remembered until the program ends.
+#[derive(Clone, Default)]
+struct Checks(Arc<Mutex<Check>>);
+
+impl Checks {
+    fn change<T>(&self, change: impl FnOnce(&mut Check) -> T) -> T {
+        change(&mut self.0.lock().unwrap_or_else(PoisonError::into_inner))
+    }
+
+    fn last(&self) -> Check {
+        self.change(|check| Check { state: check.state(), ..check.clone() })
+    }
+}
+
+impl Check {
+    fn state(&self) -> &'static str {
+        match (&self.began, &self.result) {
+            (None, _) => "none",
+            (Some(_), None) => "going on",
+            (Some(_), Some(_)) => "done",
+        }
+    }
+}
+
+/// The routes.
+pub(super) fn routes() -> OpenApiRouter<Site> {
+    OpenApiRouter::new()
+        .route("/record/check", get(page))
+        .route("/record/check", post(act))
+        .routes(routes!(twin, act_twin))
+        .layer(Extension(Checks::default()))
+}
+
+async fn page(
+    State(site): State<Site>,
+    person: Person,
+    Extension(checks): Extension<Checks>,
+) -> Result<Markup, Refused> {
+    let place = Place { here: "/record", heading: "Check of the record" };
+    site.page(person, place, move |_| Ok(checks.last()), main).await
+}
+
+/// The last check since the book was opened
+#[utoipa::path(get, path = "/api/record/check", responses(
+    (status = 200, body = Check),
+    (status = "default", body = ProblemDocument, content_type = "application/problem+json"),
+))]
+async fn twin(_person: Person, Extension(checks): Extension<Checks>) -> Json<Check> {
+    Json(checks.last())
+}
+
+async fn act(
+    State(site): State<Site>,
+    person: Person,
+    Extension(checks): Extension<Checks>,
+    Form(asked): Form<Asked>,
+) -> Result<Redirect, Refused> {
+    check(&site, person, &checks, &asked).await?;
+    Ok(Redirect::to("/record/check"))
+}
+
+/// Checks the record now
+#[utoipa::path(post, path = "/api/record/check", request_body = Asked, responses(
+    (status = 200, body = Check),
+    (status = "default", body = ProblemDocument, content_type = "application/problem+json"),
+))]
+async fn act_twin(
+    State(site): State<Site>,
+    person: Person,
+    Extension(checks): Extension<Checks>,
+    Json(asked): Json<Asked>,
+) -> Result<Json<Check>, RefusedTwin> {
+    check(&site, person, &checks, &asked).await?;
+    Ok(Json(checks.last()))
+}
+
+/// Begins a check, unless one is going on, and waits a moment for its end.
+async fn check(
+    site: &Site,
+    Person(person): Person,
+    checks: &Checks,
+    asked: &Asked,
+) -> Result<(), Refused> {
+    let seen = match asked.head.trim() {
+        "" => None,
+        text => Some(Head::read(text).ok_or_else(|| {
+            Problem::used_wrongly(format!("`{text}` is not a head"))
+                .hint("Write the entry's number, a blank, and its hash, as a report prints them.")
+        })?),
+    };
+    let (folder, now) =
+        site.read(|book| Ok((book.book().folder().to_owned(), book.now()?))).await?;
+    let begins = checks.change(|check| {
+        let free = check.state() != "going on";
+        if free {
+            *check = Check {
+                began: Some(now.to_string()),
+                began_at: Some(now),
+                who: Some(person.to_string()),
+                ..Check::default()
+            };
+        }
+        free
+    });
+    if !begins {
+        return Ok(());
+    }
+    let checks = checks.clone();
+    let work = tokio::task::spawn_blocking(move || {
+        let sheet = verify(&folder, seen).map_or_else(
+            |error| Sheet::refused(&from_ledger(&error)),
+            |checked| Sheet {
+                sound: checked.is_sound(),
+                entries: checked.entries,
+                evidence: checked.evidence,
+                verdicts_reached_again: checked.verdicts,
+                head: checked.head.map(|head| head.to_string()),
+                faults: checked.faults.iter().map(ToString::to_string).collect(),
+                hint: checked.hint(),
+            },
+        );
+        checks.change(|check| check.result = Some(sheet));
+    });
+    // One that takes longer goes on, and its page tells.
+    drop(tokio::time::timeout(PATIENCE, work).await);
+    Ok(())
+}
+
+impl Sheet {
+    /// The record could not be opened to be checked.
+    fn refused(problem: &Problem) -> Self {
+        Self {
+            sound: false,
+            entries: 0,
+            evidence: 0,
+            verdicts_reached_again: 0,
+            head: None,
+            faults: vec![problem.text.clone()],
+            hint: problem.hint.clone(),
+        }
+    }
+}
+
+fn main(check: &Check) -> Markup {
+    let began = check.began_at.map(when).unwrap_or_default();
+    let who = check.who.as_deref().unwrap_or_default();
+    html! {
+        @match (&check.began, &check.result) {
+            (None, _) => p { "The record was not checked since the book was opened." },
+            (Some(_), None) => {
+                p role="status" { "The check that " (who) " began at " (began) " goes on. " }
+                p { a href="/record/check" { "Look again" } }
+            },
+            (Some(_), Some(sheet)) => {
+                p { "Checked at " (began) " for " (who) "." }
+                (result(sheet))
+            },
+        }
+        form method="post" action="/record/check" novalidate {
+            div.field {
+                label for="head" { "A head seen elsewhere (optional)" }
+                p.hint #head-hint { "As a report prints it: the entry's number, a blank, its hash. \
+                    The record must pass through it." }
+                input #head name="head" size="40" autocomplete="off" aria-describedby="head-hint";
+            }
+            button { "Check the record now" }
+        }
+    }
+}
+
+fn result(sheet: &Sheet) -> Markup {
+    html! {
+        @if sheet.sound {
+            p role="status" {
+                b { "The record checks. " }
+                (sheet.entries) " entries, " (sheet.evidence) " evidence files, "
+                (sheet.verdicts_reached_again) " verdicts reached again."
+            }
+        } @else {
+            div.problems role="alert" {
+                h2 { span aria-hidden="true" { "▲ " } "The record does not check" }
+                ul { @for fault in &sheet.faults { li { (fault) } } }
+                @if let Some(hint) = &sheet.hint { p { (hint) } }
+                p { "Issue no report; call the quality manager." }
+            }
+        }
+        @if let Some(head) = &sheet.head { p { "Head: " code { (head) } } }
+    }
+}

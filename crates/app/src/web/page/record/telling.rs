@@ -1,0 +1,297 @@
+//! What an entry says, in words; what it speaks of; the files it rests on.
+
+use trial::confirmation::{Determination, DeterminationSource};
+use trial::fact::{Calibration, Conditioned, Conditioning, EvidenceHash, Fact};
+use trial::number::{
+    ConfirmationNumber, DeterminationNumber, EquipmentNumber, PlanNumber, ReportNumber,
+};
+
+use crate::step::confirm;
+
+/// What an entry may speak of.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) enum Thing {
+    /// A plan, with its specimens.
+    Plan(PlanNumber),
+    /// A heating of the block.
+    Determination(DeterminationNumber),
+    /// A confirmation of the flame.
+    Confirmation(ConfirmationNumber),
+    /// A report.
+    Report(ReportNumber),
+    /// A piece of equipment or a lot, by the laboratory's mark.
+    Marked(String),
+}
+
+impl Thing {
+    /// Reads `P-1`, `D-1`, `C-1`, `R-1`, or else a mark.
+    pub(super) fn of(text: &str) -> Self {
+        let numbered = text
+            .split_once('-')
+            .and_then(|(letter, number)| Some((letter, number.parse::<u32>().ok()?)));
+        match numbered {
+            Some(("P", number)) => Self::Plan(PlanNumber(number)),
+            Some(("D", number)) => Self::Determination(DeterminationNumber(number)),
+            Some(("C", number)) => Self::Confirmation(ConfirmationNumber(number)),
+            Some(("R", number)) => Self::Report(ReportNumber(number)),
+            _ => Self::Marked(text.to_owned()),
+        }
+    }
+
+    /// Whether `fact` speaks of it.
+    pub(super) fn is_in(&self, fact: &Fact) -> bool {
+        match self {
+            Self::Plan(asked) => plan(fact) == Some(*asked),
+            Self::Determination(asked) => determinations(fact).contains(asked),
+            Self::Confirmation(asked) => confirmation(fact) == Some(*asked),
+            Self::Report(asked) => matches!(fact, Fact::ReportIssued(issued)
+                if issued.number == *asked || issued.supersedes == Some(*asked)),
+            Self::Marked(asked) => marked(fact, asked),
+        }
+    }
+}
+
+#[expect(clippy::wildcard_enum_match_arm, reason = "most facts are of no plan")]
+fn plan(fact: &Fact) -> Option<PlanNumber> {
+    match fact {
+        Fact::CautionsAcknowledged { plan }
+        | Fact::SpecimensAdded { plan, .. }
+        | Fact::ReadinessFound { plan }
+        | Fact::FlameConfirmed { plan, .. }
+        | Fact::RunRecorded { plan, .. }
+        | Fact::SpecimenSpoilt { plan, .. }
+        | Fact::VerdictReached { plan, .. }
+        | Fact::StageRefused { plan, .. } => Some(*plan),
+        Fact::PlanDrawnUp { draft, .. } => Some(draft.number),
+        Fact::ConditioningRecorded(conditioning) => Some(conditioning.plan),
+        Fact::ReportIssued(issued) => Some(issued.plan),
+        Fact::Corrected { by: Some(by), .. } => plan(by),
+        _ => None,
+    }
+}
+
+#[expect(clippy::wildcard_enum_match_arm, reason = "most facts are of no determination")]
+fn determinations(fact: &Fact) -> Vec<DeterminationNumber> {
+    match fact {
+        Fact::DeterminationRecorded(made) => vec![made.number],
+        Fact::DeterminationVoided { number, .. } => vec![*number],
+        Fact::FlameConfirmed { determinations, .. } => determinations.clone(),
+        _ => Vec::new(),
+    }
+}
+
+#[expect(clippy::wildcard_enum_match_arm, reason = "most facts are of no confirmation")]
+fn confirmation(fact: &Fact) -> Option<ConfirmationNumber> {
+    match fact {
+        Fact::FlameConfirmed { number, .. } => Some(*number),
+        Fact::RunRecorded { confirmation, .. } => Some(*confirmation),
+        _ => None,
+    }
+}
+
+#[expect(clippy::wildcard_enum_match_arm, reason = "most facts are of no equipment and no lot")]
+fn marked(fact: &Fact, mark: &str) -> bool {
+    let is = |number: &EquipmentNumber| number.0 == mark;
+    match fact {
+        Fact::EquipmentRegistered(equipment) => is(&equipment.number),
+        Fact::CalibrationRecorded(calibration) => is(&calibration.equipment),
+        Fact::EquipmentWithdrawn { equipment, .. } => is(equipment),
+        Fact::LotOpened(lot) => lot.number.0 == mark,
+        Fact::PlanDrawnUp { draft, .. } => draft.equipment.iter().any(is),
+        Fact::DeterminationRecorded(made) => {
+            is(&made.block) || is(&made.thermocouple) || made.gas.0 == mark
+        }
+        _ => false,
+    }
+}
+
+/// What a fact says, in one or more sentences.
+pub(super) fn words(fact: &Fact) -> String {
+    let said = laboratory(fact).or_else(|| test(fact)).or_else(|| afterwards(fact));
+    said.unwrap_or_else(|| format!("{}.", spaced(fact.kind())))
+}
+
+/// Facts of the laboratory.
+#[expect(clippy::wildcard_enum_match_arm, reason = "the others are told below")]
+fn laboratory(fact: &Fact) -> Option<String> {
+    Some(match fact {
+        Fact::BookOpened { laboratory, kind } => {
+            format!("The {kind} book of {} was opened.", laboratory.name)
+        }
+        Fact::PersonAdmitted { person, authorisations } => {
+            let may: Vec<&str> = authorisations.iter().map(|it| it.word()).collect();
+            let may = if may.is_empty() { "nothing stated".to_owned() } else { may.join(", ") };
+            format!("{person} was admitted; authorised: {may}.")
+        }
+        Fact::EquipmentRegistered(it) => format!(
+            "{}, a {}, was registered: {}.",
+            it.number,
+            spaced(it.kind.word()),
+            it.description
+        ),
+        Fact::CalibrationRecorded(calibration) => calibrated(calibration),
+        Fact::EquipmentWithdrawn { equipment, reason } => {
+            format!("{equipment} was taken out of service: {reason}.")
+        }
+        Fact::LotOpened(lot) => {
+            format!("Lot {} of {} was opened: {}.", lot.number, lot.kind, lot.description)
+        }
+        Fact::NumberVerified { rules, key, text, copy } => {
+            format!("{key} = {text} of {rules} was held against {copy}.")
+        }
+        _ => return None,
+    })
+}
+
+/// Facts of a test, up to its runs.
+#[expect(clippy::wildcard_enum_match_arm, reason = "the others are told above and below")]
+fn test(fact: &Fact) -> Option<String> {
+    Some(match fact {
+        Fact::CautionsAcknowledged { plan } => {
+            format!("The cautions were acknowledged for plan {plan}.")
+        }
+        Fact::PlanDrawnUp { draft, .. } => format!(
+            "Plan {} was drawn up: job {}, {}.",
+            draft.number, draft.job, draft.part.description
+        ),
+        Fact::SpecimensAdded { plan, specimens, reason } => {
+            format!("Specimens {} were added to plan {plan}: {reason}.", listed(specimens))
+        }
+        Fact::ConditioningRecorded(conditioning) => conditioned(conditioning),
+        Fact::ReadinessFound { plan } => format!("Plan {plan} was found ready."),
+        Fact::DeterminationRecorded(made) => determined(made),
+        Fact::DeterminationVoided { number, reason } => {
+            format!("{number} was found void: {reason}.")
+        }
+        Fact::FlameConfirmed { number, plan, determinations } => format!(
+            "The flame was confirmed for plan {plan} as {number}, by {}.",
+            listed(determinations)
+        ),
+        Fact::RunRecorded { plan, confirmation, observed } => format!(
+            "Specimen {} of plan {plan} was tested under confirmation {confirmation}.",
+            observed.specimen
+        ),
+        Fact::SpecimenSpoilt { plan, specimen, reason } => {
+            format!("Specimen {specimen} of plan {plan} was spoilt: {reason}.")
+        }
+        _ => return None,
+    })
+}
+
+/// What comes of a test; corrections and refusals.
+#[expect(clippy::wildcard_enum_match_arm, reason = "the others are told above")]
+fn afterwards(fact: &Fact) -> Option<String> {
+    Some(match fact {
+        Fact::VerdictReached { plan, standing, .. } => {
+            format!("Plan {plan} was judged: {}.", spaced(standing.word()))
+        }
+        Fact::ReportIssued(issued) => match issued.supersedes {
+            None => format!("Report {} on plan {} was issued.", issued.number, issued.plan),
+            Some(earlier) => format!(
+                "Report {} on plan {} was issued in place of {earlier}.",
+                issued.number, issued.plan
+            ),
+        },
+        Fact::Corrected { entry, reason, by: None } => {
+            format!("Entry {entry} was withdrawn: {reason}.")
+        }
+        Fact::Corrected { entry, reason, by: Some(by) } => {
+            format!("Entry {entry} was corrected: {reason}. What holds: {}", words(by))
+        }
+        Fact::StageRefused { stage, plan, findings } => {
+            let why: Vec<&str> = findings.iter().map(|finding| finding.text.as_str()).collect();
+            format!("Stage {stage} of plan {plan} was refused: {}.", why.join("; "))
+        }
+        _ => return None,
+    })
+}
+
+fn calibrated(calibration: &Calibration) -> String {
+    format!(
+        "{} was calibrated on {} by {}, certificate {}: {}. It holds till {}.",
+        calibration.equipment,
+        calibration.on,
+        calibration.by,
+        calibration.certificate,
+        calibration.result.trim_end_matches('.'),
+        calibration.due
+    )
+}
+
+fn conditioned(conditioning: &Conditioning) -> String {
+    let what = match &conditioning.what {
+        Conditioned::Specimens(specimens) => format!("Specimens {}", listed(specimens)),
+        Conditioned::Layer => "The layer".to_owned(),
+    };
+    format!(
+        "{what} of plan {} lay at {} to {} and {} to {} from {} until {}.",
+        conditioning.plan,
+        conditioning.temperature.from,
+        conditioning.temperature.to,
+        crate::words::percent(conditioning.humidity.from),
+        crate::words::percent(conditioning.humidity.to),
+        super::when(conditioning.from),
+        super::when(conditioning.until)
+    )
+}
+
+fn determined(made: &Determination) -> String {
+    let from = match &made.source {
+        DeterminationSource::Trace { evidence, .. } => format!("read from {}", evidence.name),
+        DeterminationSource::Typed { by, seconded: Some(second) } => {
+            format!("typed by {by}, checked by {second}")
+        }
+        DeterminationSource::Typed { by, seconded: None } => {
+            format!("typed by {by}, checked by nobody")
+        }
+    };
+    format!("Determination {}; {from}.", confirm::told(made).trim_end_matches('.'))
+}
+
+fn listed<T: ToString>(items: &[T]) -> String {
+    items.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ")
+}
+
+/// A word of the record as it is read.
+pub(super) fn spaced(word: &str) -> String {
+    word.replace('-', " ")
+}
+
+/// A file that an entry rests on.
+pub(super) struct Rests {
+    /// What it is called.
+    pub(super) name: String,
+    /// Its hash.
+    pub(super) hash: EvidenceHash,
+}
+
+/// The files that a fact rests on.
+#[expect(clippy::wildcard_enum_match_arm, reason = "most facts rest on no file")]
+pub(super) fn rests_on(fact: &Fact) -> Vec<Rests> {
+    let named = |name: String, hash| Rests { name, hash };
+    match fact {
+        Fact::CalibrationRecorded(calibration) => {
+            let evidence = calibration.evidence.iter();
+            evidence.map(|it| named(it.name.clone(), it.hash)).collect()
+        }
+        Fact::DeterminationRecorded(made) => match &made.source {
+            DeterminationSource::Trace { evidence, .. } => {
+                vec![named(evidence.name.clone(), evidence.hash)]
+            }
+            DeterminationSource::Typed { .. } => Vec::new(),
+        },
+        Fact::RunRecorded { observed, .. } => {
+            observed.evidence.iter().map(|it| named(it.name.clone(), it.hash)).collect()
+        }
+        Fact::PlanDrawnUp { rules, .. } => rules
+            .iter()
+            .map(|it| named(format!("{}.toml", it.id.0.replace('/', "-")), EvidenceHash(it.hash.0)))
+            .collect(),
+        Fact::ReportIssued(issued) => vec![
+            named(format!("{}.json", issued.number), issued.content),
+            named(format!("{}.pdf", issued.number), issued.pdf),
+        ],
+        Fact::Corrected { by: Some(by), .. } => rests_on(by),
+        _ => Vec::new(),
+    }
+}
