@@ -18,6 +18,7 @@ mod time;
 mod rows;
 mod collect;
 mod taken;
+mod line;
 
 use std::io::{self, Read};
 
@@ -36,6 +37,7 @@ use unit::Unit;
 pub use collect::Counts;
 pub use columns::ChosenBy;
 pub use error::{BadRow, BadRows, ColumnList, ImportError, Question};
+pub use line::{Cell, cell, row_cells};
 pub use options::{
     ChannelChoice, DateOrder, Decimal, Delimiter, Encoding, ImportOptions, Limits, LineEnd,
     MissingCodes, TemperatureUnit, TimeUnit, UnknownWord, Wire,

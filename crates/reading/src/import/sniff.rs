@@ -77,6 +77,16 @@ pub(super) fn without_return(line: &[u8]) -> &[u8] {
     line.strip_suffix(b"\r").unwrap_or(line)
 }
 
+/// Whether `line` is blank or a comment.
+pub(super) fn is_no_row(line: &[u8]) -> bool {
+    line.trim_ascii().is_empty() || line.starts_with(b"#")
+}
+
+/// Whether `line` is a remark between rows, such as `# 12.0 s, …`, and no row of names.
+pub(super) fn is_remark(line: &[u8]) -> bool {
+    line.strip_prefix(b"# ").and_then(<[u8]>::first).is_some_and(u8::is_ascii_digit)
+}
+
 /// Rows looked at, at most.
 const SAMPLE_ROWS: usize = 500;
 
@@ -101,7 +111,7 @@ pub(super) fn body<'head>(
     options: &ImportOptions,
 ) -> Result<Body<'head>, ImportError> {
     let full: Vec<&[u8]> =
-        lines.iter().map(|line| line.text).filter(|text| !text.trim_ascii().is_empty()).collect();
+        lines.iter().map(|line| line.text).filter(|text| !is_no_row(text)).collect();
     let sample = &full[full.len()
         - full.len().div_ceil(2).clamp(full.len().min(4), SAMPLE_ROWS).min(full.len())..];
     // A tab is also a blank, so the order decides between equals.

@@ -178,7 +178,7 @@ fn first_row(lines: &[Line<'_>], body: &Body<'_>) -> Result<usize, ImportError> 
     let mut found: Option<usize> = None;
     let mut cells = Vec::new();
     for (index, line) in lines.iter().enumerate() {
-        if line.text.trim_ascii().is_empty() {
+        if sniff::is_no_row(line.text) {
             continue;
         }
         let fits = cells::cut(line.text, body.delimiter, &mut cells).is_ok() && fits(&cells, body);
@@ -241,7 +241,8 @@ fn headings<'head>(
     delimiter: Delimiter,
     encoding: Encoding,
 ) -> (Option<HeaderRow<'head>>, Option<HeaderRow<'head>>) {
-    let mut rows = above.iter().enumerate().rev().filter_map(|(index, line)| {
+    let above = above.iter().enumerate().filter(|(_, line)| !sniff::is_remark(line.text));
+    let mut rows = above.rev().filter_map(|(index, line)| {
         let mut cut = Vec::new();
         cells::cut(line.text, delimiter, &mut cut).ok()?;
         let looks = || cut.iter().map(|cell| sniff::Look::of(cell));
