@@ -1,0 +1,455 @@
+// @ts-check
+//! The bench: what is pressed at the flame, wired to what is kept, shown, heard and sent.
+
+import { Before, keyList } from "./before.js";
+import { acrossRestart, counter, read, stamp, watch } from "./clock.js";
+import * as device from "./device.js";
+import { face } from "./face.js";
+import { keepForReload, nothingOpen, serve } from "./offline.js";
+import { meant, watchPads } from "./keys.js";
+import { USUAL, given as givenBy } from "./settings.js";
+import { Sitting, sendWith } from "./sitting.js";
+import { DOUBT_EVERY_MS, LOUDSPEAKER_LATE_S, Sound, ahead } from "./sound.js";
+import { asks, mainAct } from "./state.js";
+import { Store } from "./store.js";
+import { View, ask, write } from "./view.js";
+
+/** @typedef {import("./state.js").Act} Act */
+/** @typedef {import("./state.js").Input} Input */
+/** @typedef {import("./state.js").Press} Press */
+/** @typedef {import("./face.js").Does} Does */
+/** @typedef {import("./clock.js").Offset} Offset */
+/** @typedef {import("./settings.js").Habits} Habits */
+/** @typedef {import("./store.js").Sitting} Kept */
+
+/** How often the number is looked at; it changes once a second. */
+const LOOK_EVERY_MS = 50;
+/** How often it is noted that the page is alive. */
+const ALIVE_EVERY_MS = 1_000;
+/** A page that was alive so recently, in the same tab, was reloaded and not restarted. */
+const RELOADED_WITHIN_MS = 10_000;
+/** How long a line about a single press stays. */
+const LINE_STAYS_MS = 3_000;
+/** The way on from what is finished is open from this long after the last press. */
+const ONWARD_OPENS_US = 1_000_000;
+const NOT_KEPT = "▲ Presses cannot be kept on this device: write the times by hand";
+const DOUBTFUL = "▲ Time is doubtful: carry on, say so later";
+
+class BenchPage {
+  /**
+   * @param {HTMLElement} root
+   * @param {Store} store
+   * @param {Habits} habits
+   */
+  constructor(root, store, habits) {
+    this.root = root;
+    this.store = store;
+    this.habits = habits;
+    this.given = givenBy(root.dataset);
+    this.sound = new Sound(habits.volume);
+    /** @type {Sitting | null} */
+    this.sitting = null;
+    /** @type {Offset | null} */
+    this.offset = null;
+    this.keeps = true;
+    this.leaving = false;
+    this.lineUntil = 0;
+    this.before = new Before(root, this.given, habits, {
+      begin: () => void this.#begin(),
+      ticks: () => this.#ticks(),
+      setHabits: (changed) => void this.#setHabits(changed),
+    });
+    this.view = new View(root, this.given, (does, input, event) => this.#do(does, input, event));
+    this.view.suit(habits);
+    this.screen = new device.ScreenOn((on) => {
+      if (!on) this.#say("The screen may go dark; sounds and switch still work", Infinity);
+    });
+    sendWith(this.given.token);
+  }
+
+  async open() {
+    this.#listen();
+    const kept = await this.store.openSitting(this.given.plan, this.given.specimen);
+    if (kept === null) {
+      this.before.open();
+      void this.#lookAtDevice();
+    } else {
+      await this.#goOn(kept);
+    }
+    void this.#sendOthers(kept);
+  }
+
+  async #lookAtDevice() {
+    this.offset = await device.clockOffset();
+    const battery = await device.battery();
+    const room = await device.room().catch(() => []);
+    this.before.setDevice([
+      device.securePage(),
+      ...room,
+      ...(battery === null ? [] : [battery]),
+      device.clockCheck(this.offset),
+    ]);
+  }
+
+  /** Presses of other specimens that this device still has. */
+  /** @param {Kept | null} open */
+  async #sendOthers(open) {
+    const quiet = { shown: () => {}, keeps: () => {}, sending: () => {} };
+    for (const kept of await this.store.sittings()) {
+      if (kept.sitting === open?.sitting) continue;
+      const log = await this.store.presses(kept.sitting);
+      if (log.length > kept.kept_to) void new Sitting(this.store, kept, 1, log, quiet).send();
+    }
+  }
+
+  async #begin() {
+    if (this.sitting !== null) return;
+    const seen = read();
+    const { plan, specimen } = this.given;
+    void this.screen.ask();
+    const kept = await this.store.begin({ plan, specimen, began_ms: seen.counter_ms, seen });
+    kept.offset = this.offset;
+    this.#take(kept, []);
+    await this.sound.wake();
+    if (this.sound.late_s > LOUDSPEAKER_LATE_S) {
+      const late = this.sound.late_s.toFixed(1);
+      this.#say(`Loudspeaker is late by ${late} s: use the built-in one`, Infinity);
+    }
+    void keepForReload();
+  }
+
+  /**
+   * A sitting that was open when the page went: at once after a reload, else it is offered back.
+   * @param {Kept} kept
+   */
+  async #goOn(kept) {
+    const log = await this.store.presses(kept.sitting);
+    const gone_ms = counter() - kept.seen.counter_ms;
+    const reloaded = sessionStorage.getItem("sitting") === kept.sitting
+      && gone_ms >= 0 && gone_ms < RELOADED_WITHIN_MS;
+    if (reloaded || log.length === 0) {
+      this.#take(kept, log);
+      void this.screen.ask();
+      return;
+    }
+    this.offset = await Promise.race([device.clockOffset(), after(1_000, null)]);
+    const plus_minus = acrossRestart(kept.offset, this.offset).toFixed(2);
+    const last = log.at(-1)?.at_us ?? 0;
+    const ago = ((counter() - kept.began_ms) / 1000 - last / 1e6).toFixed(1);
+    const question = `Specimen ${kept.specimen} was being timed here, last press ${ago} s ago. `
+      + `Times across the gap are ± ${plus_minus} s.`;
+    const answer = await ask(this.root, question, ["Carry on here", "Specimen spoilt"]);
+    this.#take(kept, log);
+    void this.screen.ask();
+    const note = `the browser was closed for ${(gone_ms / 1000).toFixed(1)} s: ± ${plus_minus} s`;
+    this.#press({ act: "time-doubtful", at_ms: counter(), input: "key", note });
+    this.#press({ act: "acknowledged", at_ms: counter(), input: "key" });
+    if (answer === 1) this.#press({ act: "specimen-spoilt", at_ms: counter(), input: "key" });
+  }
+
+  /**
+   * @param {Kept} kept
+   * @param {Press[]} log
+   */
+  #take(kept, log) {
+    sessionStorage.setItem("sitting", kept.sitting);
+    this.sitting = new Sitting(this.store, kept, this.given.applications, log, {
+      shown: (press) => this.#shown(press),
+      keeps: (keeps) => {
+        this.keeps = keeps;
+      },
+      sending: () => this.#sending(),
+    });
+    this.view.open();
+    this.#draw();
+    this.#plan();
+    void this.sitting.send();
+    setInterval(() => this.#draw(), LOOK_EVERY_MS);
+    setInterval(() => void this.sitting?.note({ seen: read() }), ALIVE_EVERY_MS);
+    setInterval(() => this.#soundDoubt(), DOUBT_EVERY_MS);
+    watch(({ note }) => {
+      this.#press({ act: "time-doubtful", at_ms: counter(), input: "key", note });
+    });
+  }
+
+  #listen() {
+    addEventListener("keydown", (event) => this.#key(event), { capture: true });
+    for (const kind of ["contextmenu", "wheel"]) {
+      addEventListener(kind, (event) => this.sitting && event.preventDefault(), { passive: false });
+    }
+    addEventListener("pointerdown", (event) => {
+      if (event.button > 0) this.#nothing(event, "mouse", `button ${event.button} of the mouse`);
+    });
+    watchPads((button, timeStamp) => this.#pad(button, { timeStamp }));
+  }
+
+  /** @param {KeyboardEvent} event */
+  #key(event) {
+    if (this.root.querySelector("dialog") !== null) return;
+    if (this.sitting === null && this.before.teach(event)) return event.preventDefault();
+    const state = this.sitting?.decided.seen.state ?? "before";
+    const intent = meant(event, state, this.habits);
+    if (intent === null) return this.#focused(event);
+    if (this.sitting === null && intent.meant !== "main" && intent.meant !== "help"
+      && intent.meant !== "leave") return;
+    event.preventDefault();
+    event.stopPropagation();
+    if (event.repeat) return;
+    if (intent.meant === "main") this.#main(intent.input, event);
+    else if (intent.meant === "leave") void this.#leave();
+    else if (intent.meant === "help") void ask(this.root, "Keys", ["Close"], [keyList()]);
+    else if (intent.meant === "nothing") this.#nothing(event, intent.input, `key ${event.key}`);
+    else this.#do(intent.meant, intent.input, event);
+  }
+
+  /** Space and Enter where nothing has the focus: it goes back to the main action, which acts. */
+  /** @param {KeyboardEvent} event */
+  #focused(event) {
+    if (this.sitting === null || (event.key !== " " && event.key !== "Enter")) return;
+    if (document.activeElement !== document.body) return;
+    event.preventDefault();
+    this.view.main.focus({ preventScroll: true });
+    if (!event.repeat) this.#main("key", event);
+  }
+
+  /**
+   * @param {number} button
+   * @param {{ timeStamp: number }} event
+   */
+  #pad(button, event) {
+    if (this.sitting === null && this.before.teaching) return this.before.teachSwitch({ button });
+    const { taught } = this.habits;
+    if (taught !== null && "button" in taught && taught.button === button) this.#main("switch", event);
+  }
+
+  /**
+   * @param {Input} input
+   * @param {{ timeStamp: number }} event
+   */
+  #main(input, event) {
+    if (this.sitting === null) {
+      if (input === "switch") this.before.pressSwitch();
+      else this.before.begin();
+      return;
+    }
+    const act = mainAct(this.sitting.decided);
+    if (act === null) this.#onward(input, event);
+    else this.#press({ act, at_ms: stamp(event), input });
+  }
+
+  /**
+   * @param {Does | "mark"} does
+   * @param {Input} input
+   * @param {{ timeStamp: number }} event
+   */
+  #do(does, input, event) {
+    const { sitting } = this;
+    if (sitting === null) return;
+    if (does === "describe" || does === "say-what-happened") return this.#onward(input, event);
+    if (does === "back-to-checks") return void this.#leave();
+    if (does === "begin") return;
+    const doubtful = sitting.decided.doubtful && does === "mark";
+    const answersNone = does === "no-flame" && asks(sitting.decided);
+    const at_ms = stamp(event);
+    this.#press({ act: doubtful ? "acknowledged" : does, at_ms, input });
+    // One answer says both; the second stands apart by what counts as too soon.
+    if (answersNone) setTimeout(() => this.#press({ act: "no-glow", at_ms: counter(), input }), 310);
+  }
+
+  /** @param {import("./sitting.js").Asked} asked */
+  #press(asked) {
+    void this.sitting?.press(asked);
+    if (this.sound.context?.state !== "running") {
+      void this.sound.wake().then((on) => on && this.#plan());
+    }
+  }
+
+  /**
+   * @param {{ timeStamp: number }} event
+   * @param {Input} input
+   * @param {string} what
+   */
+  #nothing(event, input, what) {
+    this.#say("This button does nothing here", LINE_STAYS_MS);
+    this.#press({ act: "ignored", at_ms: stamp(event), input, note: what });
+  }
+
+  /** A press is kept: now it is shown and heard. */
+  /** @param {Press} press */
+  #shown(press) {
+    const { sitting, sound } = this;
+    if (sitting === null) return;
+    const { at_us, act } = press;
+    switch (act) {
+      case "ignored":
+        if (press.note?.includes("too soon")) {
+          sound.now("dull-double", at_us);
+          this.#say("Ignored: too soon, or nothing to do here", LINE_STAYS_MS);
+        }
+        break;
+      case "time-doubtful":
+        sound.now("low-high-pairs", at_us);
+        break;
+      case "acknowledged":
+        break;
+      case "mark":
+      case "drop":
+      case "burning-drop":
+      case "layer-caught":
+        sound.now("two-clicks", at_us);
+        this.#sayMark(at_us);
+        break;
+      default:
+        sound.now(answer(act, sitting.shown.seen.state), at_us);
+        this.#plan();
+    }
+    this.#draw();
+    this.#sending();
+  }
+
+  /** @param {number} at_us */
+  #sayMark(at_us) {
+    const zero_us = this.sitting?.shown.seen.applications[0]?.on ?? 0;
+    this.#say(`${this.#marks()} at ${((at_us - zero_us) / 1e6).toFixed(1)} s`, LINE_STAYS_MS);
+  }
+
+  #marks() {
+    const count = this.sitting?.shown.marks.length ?? 0;
+    return count === 0 ? "" : `${count} ${count === 1 ? "mark" : "marks"}`;
+  }
+
+  #plan() {
+    if (this.sitting === null) return;
+    const plan = { ...this.given, soft_ticks: this.habits.soft_ticks };
+    this.sound.plan(ahead(this.sitting.shown, plan), this.sitting.kept.began_ms);
+  }
+
+  #soundDoubt() {
+    if (this.sitting?.shown.doubtful) {
+      this.sound.now("low-high-pairs", this.sitting.at_us(counter()));
+    }
+  }
+
+  #draw() {
+    if (this.sitting === null) return;
+    const { shown } = this.sitting;
+    const now_us = this.sitting.at_us(counter());
+    this.view.show(face(shown, this.given, now_us, asks(shown)), shown.seen.state);
+    const alarm = this.keeps ? (shown.doubtful ? DOUBTFUL : "") : NOT_KEPT;
+    write(this.view.alarm, alarm);
+    this.view.alarm.hidden = alarm === "";
+    if (performance.now() > this.lineUntil) write(this.view.line, this.#marks());
+  }
+
+  #sending() {
+    if (this.sitting === null) return;
+    const { trouble, line } = this.sitting;
+    const sign = line.startsWith("All") ? "✓ " : "";
+    write(this.view.kept, line === "" ? "" : `${sign}${line}`);
+    if (trouble?.words) this.#say(trouble.words, Infinity);
+    if (this.leaving && this.sitting.sent) void this.#next();
+  }
+
+  /**
+   * @param {string} words
+   * @param {number} stays_ms
+   */
+  #say(words, stays_ms) {
+    write(this.view.line, words);
+    this.lineUntil = performance.now() + stays_ms;
+  }
+
+  /**
+   * Where nothing is timed any more the main action opens the next page, but not as the second
+   * half of a double press.
+   * @param {Input} input
+   * @param {{ timeStamp: number }} event
+   */
+  #onward(input, event) {
+    const { sitting } = this;
+    if (sitting === null) return;
+    const since_us = sitting.at_us(stamp(event)) - (sitting.decided.changed_us ?? 0);
+    if (since_us >= ONWARD_OPENS_US) void this.#next();
+    else this.#press({ act: "ignored", at_ms: stamp(event), input, note: "onward came too soon" });
+  }
+
+  /** On to the description, or to what happened, as soon as the record has all presses. */
+  async #next() {
+    const { sitting } = this;
+    if (sitting === null) return;
+    const { describe, spoilt } = this.given.links;
+    const spoiltNow = sitting.shown.seen.state === "spoilt";
+    if (!spoiltNow && sitting.shown.seen.state !== "finished") return;
+    this.leaving = true;
+    if (!sitting.sent) {
+      this.#say("Not sent yet: the next page opens when the connection is back", Infinity);
+      return;
+    }
+    await this.#close(sitting, spoiltNow ? spoilt : describe);
+  }
+
+  /**
+   * @param {Sitting} sitting
+   * @param {string} address
+   */
+  async #close(sitting, address) {
+    await sitting.note({ closed: true });
+    sessionStorage.removeItem("sitting");
+    await nothingOpen();
+    location.assign(address);
+  }
+
+  async #leave() {
+    const answer = await ask(this.root, "Leave the bench?", ["Leave", "Stay"]);
+    if (answer === 1) return;
+    const { checks, leave } = this.given.links;
+    const { sitting } = this;
+    if (sitting === null) location.assign(leave);
+    else if (sitting.shown.seen.state === "ready") await this.#close(sitting, checks);
+    else location.assign(leave);
+  }
+
+  async #ticks() {
+    if (!(await this.sound.wake())) return false;
+    const began_ms = counter();
+    this.sound.plan([0.1, 1.1, 2.1].map((s) => ({ at: s * 1e6, kind: "tick" })), began_ms);
+    return true;
+  }
+
+  /** @param {Habits} habits */
+  async #setHabits(habits) {
+    this.habits = habits;
+    this.sound.volume = habits.volume;
+    this.view.suit(habits);
+    await this.store.setHabits(habits);
+  }
+}
+
+/**
+ * The sound that answers a kept press.
+ * @param {Act} act
+ * @param {import("./state.js").State} state
+ */
+function answer(act, state) {
+  if (act === "flame-on") return "tick";
+  if (act === "specimen-spoilt") return "low-note";
+  return state === "finished" ? "two-rising" : "click";
+}
+
+/**
+ * @template T
+ * @param {number} milliseconds
+ * @param {T} value
+ * @returns {Promise<T>}
+ */
+function after(milliseconds, value) {
+  return new Promise((resolve) => setTimeout(() => resolve(value), milliseconds));
+}
+
+const root = /** @type {HTMLElement} */ (document.getElementById("bench"));
+const store = await Store.open();
+const page = new BenchPage(root, store, await store.habits(USUAL));
+// What is heard can be read: what is planned, and what was answered at once.
+Object.assign(globalThis, { benchSound: page.sound });
+serve();
+await page.open();

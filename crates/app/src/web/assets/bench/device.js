@@ -1,0 +1,110 @@
+// @ts-check
+//! What this device can do, asked of the browser: what stays on, what is kept, how full, how late.
+
+import { counter, offset } from "./clock.js";
+
+/** @typedef {import("./clock.js").Offset} Offset */
+/** `done`, still `open`, or `missing` with what follows from it. */
+/** @typedef {{ name: string, stands: "done" | "open" | "missing", words: string }} Check */
+
+/** A battery below this share that is not charging is too low to begin. */
+const BATTERY_AT_LEAST = 0.15;
+const ASK_CLOCK_WITHIN_MS = 2_000;
+
+/** @returns {Check} */
+export function securePage() {
+  return isSecureContext
+    ? { name: "Secure page", stands: "done", words: "" }
+    : {
+        name: "Secure page",
+        stands: "missing",
+        words: "This device reached the tool without a certificate. Timing works. Film, "
+          + "screen-stays-on and reload without network do not.",
+      };
+}
+
+/**
+ * Asks that the presses are not cleared away, and how much room there is.
+ * @returns {Promise<Check[]>}
+ */
+export async function room() {
+  if (!navigator.storage?.estimate) return [];
+  const lasting = await navigator.storage.persist?.().catch(() => false);
+  const { quota = 0, usage = 0 } = await navigator.storage.estimate();
+  const free = `${((quota - usage) / 1e9).toFixed(1)} GB`;
+  return [
+    { name: "Room", stands: quota - usage > 1e8 ? "done" : "missing", words: free },
+    lasting
+      ? { name: "Presses stay kept", stands: "done", words: "" }
+      : { name: "Presses stay kept", stands: "done", words: "until they are sent" },
+  ];
+}
+
+/**
+ * The battery, where the browser tells of it.
+ * @returns {Promise<Check | null>}
+ */
+export async function battery() {
+  const asked = /** @type {{ getBattery?: () => Promise<{ level: number, charging: boolean }> }} */ (
+    navigator
+  );
+  const state = await asked.getBattery?.().catch(() => undefined);
+  if (state === undefined) return null;
+  const words = `${Math.round(state.level * 100)} %${state.charging ? ", charging" : ""}`;
+  const low = state.level < BATTERY_AT_LEAST && !state.charging;
+  return { name: "Battery", stands: low ? "missing" : "done", words };
+}
+
+/**
+ * The record's clock, in microseconds.
+ * @returns {Promise<number>}
+ */
+async function recordClock() {
+  const reply = await fetch("/api/clock", {
+    cache: "no-store",
+    signal: AbortSignal.timeout(ASK_CLOCK_WITHIN_MS),
+  });
+  const { server_us } = /** @type {{ server_us: number }} */ (await reply.json());
+  if (!Number.isSafeInteger(server_us)) throw new Error("the record's clock gives no microseconds");
+  return server_us;
+}
+
+/**
+ * The offset to the record's clock; nothing where no answer comes.
+ * @returns {Promise<Offset | null>}
+ */
+export function clockOffset() {
+  return offset(recordClock, counter).catch(() => null);
+}
+
+/**
+ * @param {Offset | null} measured
+ * @returns {Check}
+ */
+export function clockCheck(measured) {
+  if (measured === null) return { name: "Clock", stands: "open", words: "not held against the record's" };
+  const { plus_minus_us } = measured;
+  return { name: "Clock", stands: "done", words: `± ${Math.ceil(plus_minus_us / 1000)} ms` };
+}
+
+/** Keeps the screen on while it is wanted; asked again when the page comes back into sight. */
+export class ScreenOn {
+  /** @param {(on: boolean) => void} tell */
+  constructor(tell) {
+    this.tell = tell;
+    this.wanted = false;
+    document.addEventListener("visibilitychange", () => {
+      if (this.wanted && document.visibilityState === "visible") this.ask();
+    });
+  }
+
+  async ask() {
+    this.wanted = true;
+    try {
+      await navigator.wakeLock.request("screen");
+      this.tell(true);
+    } catch {
+      this.tell(false);
+    }
+  }
+}

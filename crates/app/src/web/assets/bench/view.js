@@ -1,0 +1,241 @@
+// @ts-check
+//! The page at the flame: built once, then only what has changed is written.
+
+/** @typedef {import("./face.js").Face} Face */
+/** @typedef {import("./face.js").Does} Does */
+/** @typedef {import("./face.js").Action} Action */
+/** @typedef {import("./state.js").Input} Input */
+/** @typedef {import("./settings.js").Given} Given */
+/** @typedef {import("./settings.js").Habits} Habits */
+/** Told of a press on a button, with the event that brought it. */
+/** @typedef {(does: Does | "mark", input: Input, event: Event) => void} Pressed */
+
+/**
+ * Makes an element.
+ * @template {keyof HTMLElementTagNameMap} Tag
+ * @param {Tag} tag
+ * @param {Record<string, string>} [attributes]
+ * @param {...(Node | string)} inside
+ * @returns {HTMLElementTagNameMap[Tag]}
+ */
+export function make(tag, attributes = {}, ...inside) {
+  const element = document.createElement(tag);
+  for (const [name, value] of Object.entries(attributes)) element.setAttribute(name, value);
+  element.append(...inside);
+  return element;
+}
+
+/**
+ * Writes words only where they are others.
+ * @param {Element} element
+ * @param {string} words
+ */
+export function write(element, words) {
+  if (element.textContent !== words) element.textContent = words;
+}
+
+/**
+ * Acts on press-down, once a press: by pointer, by Space or Enter, or by a helper's click.
+ * @param {HTMLButtonElement} button
+ * @param {(input: Input, event: Event) => void} act
+ */
+export function onPressDown(button, act) {
+  let handled = false;
+  button.addEventListener("pointerdown", (event) => {
+    if (event.button !== 0) return;
+    handled = true;
+    act(event.pointerType === "mouse" ? "mouse" : "touch", event);
+  });
+  const forget = () => {
+    handled = false;
+  };
+  button.addEventListener("pointerleave", forget);
+  button.addEventListener("pointercancel", forget);
+  button.addEventListener("keydown", (event) => {
+    if (event.key !== "Enter" && event.key !== " ") return;
+    event.preventDefault();
+    if (!event.repeat) act("key", event);
+  });
+  button.addEventListener("keyup", (event) => {
+    if (event.key === " ") event.preventDefault();
+  });
+  button.addEventListener("click", (event) => {
+    if (!handled) act("key", event);
+    forget();
+  });
+}
+
+export class View {
+  /**
+   * @param {HTMLElement} root
+   * @param {Given} given
+   * @param {Pressed} pressed
+   */
+  constructor(root, given, pressed) {
+    this.root = root;
+    this.pressed = pressed;
+    const several = given.applications > 1 ? `${given.applications} × ` : "";
+    const of = given.specimens ? ` of ${given.specimens}` : "";
+    this.what = make("p", { class: "what" },
+      `Specimen ${given.specimen}${of} · applied ${several}${given.application_s} s`
+        + (given.made_up ? " · made-up" : ""));
+    this.kept = make("p", { class: "kept", role: "status" });
+    this.heading = make("h1");
+    this.alarm = make("p", { class: "alarm", role: "alert" });
+    this.digits = make("span", { class: "digits" });
+    this.unit = make("span", { class: "unit" });
+    this.number = make("p", { class: "number", role: "timer", "aria-live": "off" },
+      this.digits, this.unit);
+    this.bar = new BarView();
+    this.durations = make("dl", { class: "durations" });
+    this.notes = make("p", { class: "notes" });
+    this.line = make("p", { class: "line", role: "status" });
+    this.question = make("div", { class: "question", role: "group" });
+    this.mark = make("button", { type: "button", class: "mark" }, make("span", {}, "Mark"),
+      make("small", {}, "something fell or caught"));
+    this.beside = make("button", { type: "button", class: "beside" });
+    this.main = make("button", { type: "button", class: "main" });
+    this.foot = make("div", { class: "foot" });
+    this.shown = "";
+    /** @type {Face | null} */
+    this.face = null;
+    this.page = this.#page();
+    onPressDown(this.main, (input, event) => this.#do(this.face?.main, input, event));
+    onPressDown(this.beside, (input, event) => this.#do(this.face?.beside, input, event));
+    onPressDown(this.mark, (input, event) => this.pressed("mark", input, event));
+  }
+
+  #page() {
+    return make("div", { class: "page" },
+      make("div", { class: "top" }, this.what, this.kept),
+      make("div", { class: "middle" }, this.heading, this.alarm, this.number, this.bar.element,
+        this.durations, this.notes, this.question, this.line),
+      make("div", { class: "actions" }, this.mark, this.beside, this.main),
+      this.foot);
+  }
+
+  /** Puts the page up, with the main action in focus. */
+  open() {
+    if (this.page.isConnected) return;
+    this.root.replaceChildren(this.page);
+    this.main.focus({ preventScroll: true });
+  }
+
+  /** @param {Habits} habits */
+  suit(habits) {
+    this.root.classList.toggle("left-handed", habits.left_handed);
+  }
+
+  /**
+   * @param {Face} face
+   * @param {string} state
+   */
+  show(face, state) {
+    this.face = face;
+    if (this.root.dataset.state !== state) this.root.dataset.state = state;
+    write(this.heading, face.heading);
+    write(this.digits, face.number);
+    write(this.unit, face.unit ? ` ${face.unit}` : "");
+    this.digits.dataset.length = String(face.number.length);
+    this.number.hidden = face.number === "";
+    this.bar.show(face.bar);
+    write(this.notes, face.notes.join(" · "));
+    write(this.main, face.main.words);
+    this.mark.hidden = !face.mark;
+    this.beside.hidden = face.beside === null;
+    write(this.beside, face.beside?.words ?? "");
+    this.#showParts(face);
+  }
+
+  /** The parts that are built anew, and only where they are others. */
+  /** @param {Face} face */
+  #showParts(face) {
+    const parts = JSON.stringify([face.foot, face.lines, face.asks]);
+    if (parts === this.shown) return;
+    this.shown = parts;
+    const held = document.activeElement;
+    this.foot.replaceChildren(...face.foot.map((action) => this.#button(action)));
+    this.durations.replaceChildren(...face.lines.map(({ name, value }) =>
+      make("div", {}, make("dt", {}, name), make("dd", {}, value))));
+    this.durations.hidden = face.lines.length === 0;
+    const none = { does: /** @type {const} */ ("no-flame"), words: "No, none" };
+    const some = { does: /** @type {const} */ ("acknowledged"), words: "Yes" };
+    this.question.replaceChildren(...(face.asks === null ? [] : [
+      make("p", {}, face.asks), this.#button(none), this.#button(some)]));
+    this.question.hidden = face.asks === null;
+    if (held !== null && !held.isConnected) this.main.focus({ preventScroll: true });
+  }
+
+  /**
+   * @param {Action} action
+   */
+  #button(action) {
+    const button = make("button", { type: "button" }, action.words);
+    onPressDown(button, (input, event) => this.#do(action, input, event));
+    return button;
+  }
+
+  /**
+   * @param {Action | null | undefined} action
+   * @param {Input} input
+   * @param {Event} event
+   */
+  #do(action, input, event) {
+    if (action) this.pressed(action.does, input, event);
+  }
+}
+
+/** The bar: steps once a second, hatched where it is filled, dotted where it is late. */
+class BarView {
+  constructor() {
+    this.filled = make("div", { class: "filled" });
+    this.dotted = make("div", { class: "dotted" });
+    this.mark = make("div", { class: "limit" });
+    this.ends = make("div", { class: "ends" });
+    this.element = make("div", { class: "bar", "aria-hidden": "true" },
+      make("div", { class: "track" }, this.filled, this.dotted, this.mark), this.ends);
+    this.shown = "";
+  }
+
+  /** @param {Face["bar"]} bar */
+  show(bar) {
+    this.element.hidden = bar === null;
+    const words = JSON.stringify(bar);
+    if (bar === null || words === this.shown) return;
+    this.shown = words;
+    this.filled.style.width = `${bar.filled * 100}%`;
+    this.dotted.style.width = `${bar.dotted * 100}%`;
+    this.mark.hidden = bar.mark === null;
+    this.ends.replaceChildren(...bar.ends.map((end) => make("span", {}, end)));
+  }
+}
+
+/**
+ * Asks one question over the page; Esc is the last answer.
+ * @param {HTMLElement} root
+ * @param {string} question
+ * @param {string[]} answers
+ * @param {Node[]} [inside]
+ * @returns {Promise<number>} Which answer.
+ */
+export function ask(root, question, answers, inside = []) {
+  return new Promise((resolve) => {
+    const dialog = make("dialog", { "aria-label": question }, make("h2", {}, question), ...inside);
+    const close = (/** @type {number} */ answer) => {
+      dialog.close();
+      dialog.remove();
+      resolve(answer);
+    };
+    answers.forEach((words, place) => {
+      const button = make("button", { type: "button" }, words);
+      button.addEventListener("click", () => close(place));
+      dialog.append(button);
+    });
+    dialog.addEventListener("cancel", (event) => {
+      event.preventDefault();
+      close(answers.length - 1);
+    });
+    root.append(dialog);
+    dialog.showModal();
+  });
+}
