@@ -10,4 +10,5 @@ mod rubbish;
 mod tidy;
 mod tidy_map;
 mod transcripts;
+mod web_modules;
 mod web_pages;

@@ -8,7 +8,7 @@ import { face } from "./face.js";
 import { keepForReload, nothingOpen, serve } from "./offline.js";
 import { meant, watchPads } from "./keys.js";
 import { USUAL, given as givenBy } from "./settings.js";
-import { Sitting, sendWith } from "./sitting.js";
+import { Sitting } from "./sitting.js";
 import { DOUBT_EVERY_MS, LOUDSPEAKER_LATE_S, Sound, ahead } from "./sound.js";
 import { asks, mainAct } from "./state.js";
 import { Store } from "./store.js";
@@ -64,7 +64,6 @@ class BenchPage {
     this.screen = new device.ScreenOn((on) => {
       if (!on) this.#say("The screen may go dark; sounds and switch still work", Infinity);
     });
-    sendWith(this.given.token);
   }
 
   async open() {

@@ -16,7 +16,6 @@
  * @property {string} person Who is signed in.
  * @property {boolean} made_up
  * @property {string | null} not_ready Why the flame may not begin, in words.
- * @property {string} token Sent back with each act.
  * @property {{ checks: string, describe: string, spoilt: string, leave: string }} links
  */
 /** @typedef {{ key: string } | { button: number } | null} Taught */
@@ -60,7 +59,6 @@ export function given(data) {
     person: data.person ?? "",
     made_up: data.madeUp === "yes",
     not_ready: data.notReady ? data.notReady : null,
-    token: data.token ?? "",
     links: {
       checks: data.checksHref ?? own,
       describe: data.describeHref ?? `${own}/describe`,

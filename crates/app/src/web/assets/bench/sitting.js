@@ -154,13 +154,6 @@ function sender(sitting) {
 
 /** A post without answer for longer is sent again; the record passes over what it has. */
 const ANSWER_WITHIN_MS = 5_000;
-/** What shows the server that a page of its own sends this. */
-let token = "";
-
-/** @param {string} given */
-export function sendWith(given) {
-  token = given;
-}
 
 /**
  * @param {string} address
@@ -169,7 +162,7 @@ export function sendWith(given) {
 export async function post(address, body) {
   const reply = await fetch(address, {
     method: "POST",
-    headers: { "content-type": "application/json", ...(token ? { "x-page-token": token } : {}) },
+    headers: { "content-type": "application/json" },
     body: JSON.stringify(body),
     cache: "no-store",
     signal: AbortSignal.timeout(ANSWER_WITHIN_MS),

@@ -1,0 +1,69 @@
+// @ts-check
+//! Sleep and steps of the wall clock are found; the offset's ± is half the shortest round trip.
+
+import assert from "node:assert/strict";
+import test from "node:test";
+
+import { acrossRestart, doubt, offset } from "../../crates/app/src/web/assets/bench/clock.js";
+import { USUAL } from "../../crates/app/src/web/assets/bench/settings.js";
+import { meant, teachable } from "../../crates/app/src/web/assets/bench/keys.js";
+
+const before = { counter_ms: 1_000, wall_ms: 5_000 };
+
+/** @param {number} counter @param {number} wall */
+const later = (counter, wall) => ({ counter_ms: 1_000 + counter, wall_ms: 5_000 + wall });
+
+test("a step, a sleep and a page that stood still are told, each with its words", () => {
+  assert.equal(doubt(before, later(250, 250), true), null);
+  assert.equal(doubt(before, later(250, 749), true), null);
+  assert.match(doubt(before, later(250, 3_600_250), true)?.note ?? "", /\+3600\.0 s/);
+  assert.match(doubt(before, later(250, -3_599_750), true)?.note ?? "", /−3600\.0 s: durations do not/);
+  assert.match(doubt(before, later(4_000, 4_000), true)?.note ?? "", /stood still for 4\.0 s: ± 0\.01 s/);
+  assert.equal(doubt(before, later(4_000, 4_000), false), null);
+});
+
+test("the offset comes from the shortest of eight round trips", async () => {
+  const trips = [40, 12, 30, 8, 50, 22, 9, 31];
+  let now_ms = 1_000;
+  let trip = 0;
+  const found = await offset(async () => {
+    const length = trips[trip] ?? 0;
+    trip += 1;
+    now_ms += length / 2;
+    const server_us = (now_ms + 500) * 1000;
+    now_ms += length / 2;
+    return server_us;
+  }, () => now_ms);
+  assert.equal(trip, 8);
+  assert.deepEqual(found, { offset_us: 500_000, plus_minus_us: 4_000 });
+});
+
+test("across a restart the ± comes from both offsets, or is what may pass unseen", () => {
+  assert.equal(acrossRestart(null, null), 0.5);
+  const one = { offset_us: 10_000, plus_minus_us: 4_000 };
+  assert.equal(acrossRestart(one, { offset_us: 13_000, plus_minus_us: 5_000 }), 0.012);
+});
+
+/** @param {string} key @param {object} more */
+function key(key, more = {}) {
+  return { key, code: key, repeat: false, shiftKey: false, ctrlKey: false, altKey: false, metaKey: false, ...more };
+}
+
+test("keys mean what the list says; letters can be switched off; a presenter's others do nothing", () => {
+  const on = USUAL;
+  const off = { ...USUAL, letters: false };
+  assert.deepEqual(meant(key("PageDown"), "burning", off), { meant: "main", input: "switch" });
+  assert.deepEqual(meant(key("PageUp"), "burning", off), { meant: "mark", input: "switch" });
+  assert.equal(meant(key("d"), "burning", on)?.meant, "drop");
+  assert.equal(meant(key("d"), "burning", off), null);
+  assert.equal(meant(key("n"), "glow", on)?.meant, "no-glow");
+  assert.equal(meant(key("B"), "burning", on)?.meant, "burning-drop");
+  for (const swallowed of ["b", ".", "F5", "Escape", "?"]) {
+    assert.equal(meant(key(swallowed), "burning", on)?.meant, "nothing", swallowed);
+  }
+  assert.equal(meant(key("Escape"), "ready", on)?.meant, "leave");
+  assert.equal(meant(key(" "), "burning", on), null);
+  const taught = { ...USUAL, taught: { key: "KeyV" } };
+  assert.deepEqual(meant(key("v", { code: "KeyV" }), "burning", taught), { meant: "main", input: "switch" });
+  assert.ok(teachable(key("F13")) && !teachable(key("Tab")));
+});
