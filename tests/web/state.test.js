@@ -5,7 +5,7 @@ import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
 import test from "node:test";
 
-import { after, asks, begin, logged, mainAct, open, replay } from "../../crates/app/src/web/assets/bench/state.js";
+import { after, asks, begin, logged, mainAct, replay, tooSoon } from "../../crates/app/src/web/assets/bench/state.js";
 import { numbers } from "./train.js";
 
 /** @typedef {import("../../crates/app/src/web/assets/bench/state.js").Act} Act */
@@ -41,7 +41,7 @@ for (const one of cases) {
       flames: ending(flames),
       glow: ending(glow),
       layer: ending(layer),
-      marks: bench.marks.map(({ at, kind }) => [seconds(at), kind]),
+      marks: bench.seen.marks.map(({ at, kind }) => [seconds(at), kind]),
       withdrawn: [...bench.withdrawn].sort((one, other) => one - other),
       ignored: bench.ignored,
       asks_about_flame_and_glow: asks(bench),
@@ -78,8 +78,9 @@ test("10 000 trains of bounces: one change of state for each real press", () => 
   }
 });
 
-test("what a state offers is what its log would take", () => {
+test("too soon is told from out of place", () => {
   const removed = replay(1, log([[0, "flame-on"], [30, "flame-removed"]]));
-  assert.ok(open(removed, "flames-out") && open(removed, "no-flame") && open(removed, "mark"));
-  assert.ok(!open(removed, "glow-out") && !open(removed, "not-spoilt"));
+  assert.ok(tooSoon(removed, { act: "flames-out", at_us: 30_200_000 }));
+  assert.ok(!tooSoon(removed, { act: "flames-out", at_us: 31_000_000 }));
+  assert.ok(!tooSoon(removed, { act: "glow-out", at_us: 30_200_000 }));
 });

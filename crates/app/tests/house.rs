@@ -28,7 +28,7 @@ fn walk(folder: &Path, ending: &str, found: &mut Vec<PathBuf>) {
     for entry in entries {
         let path = entry.unwrap().path();
         let name = path.file_name().unwrap().to_string_lossy().into_owned();
-        if path.is_dir() && name != "target" && !name.starts_with('.') {
+        if path.is_dir() && name != "target" && name != "node_modules" && !name.starts_with('.') {
             walk(&path, ending, found);
         } else if path.is_file() && name.ends_with(ending) {
             found.push(path);

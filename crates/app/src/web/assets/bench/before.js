@@ -16,6 +16,8 @@ import { ask, make, onPressDown, write } from "./view.js";
 
 /** A switch that was not seen for this long may be asleep. */
 const SWITCH_SEEN_WITHIN_MS = 120_000;
+/** The second half of a double press does not begin. */
+const SWITCH_BOUNCES_MS = 300;
 /** @type {Readonly<Record<Check["stands"], string>>} */
 const SIGNS = { done: "✓", open: "○", missing: "◆" };
 
@@ -72,9 +74,11 @@ export class Before {
 
   /** A press of the switch: the first is the check itself, the next begins. */
   pressSwitch() {
-    const awake = this.#switchAwake();
+    const before = this.switchSeen;
     this.switchSeen = performance.now();
-    if (awake) this.begin();
+    const bounces = before !== null && this.switchSeen - before < SWITCH_BOUNCES_MS;
+    if (bounces) return;
+    if (before !== null && this.switchSeen - before < SWITCH_SEEN_WITHIN_MS) this.begin();
     else this.say("The switch works.");
     this.#show();
   }
@@ -132,7 +136,7 @@ export class Before {
     if (this.#switchAwake()) return checkLine({ name: "Switch", stands: "done", words: "" });
     const words = this.teaching ? "press the switch to be taught" : "press your switch once";
     const line = checkLine({ name: "Switch", stands: "open", words });
-    line.append(
+    line.append(choices(
       button("Teach a switch", () => {
         this.teaching = true;
         this.#show();
@@ -143,7 +147,7 @@ export class Before {
         this.#show();
         this.main.focus({ preventScroll: true });
       }),
-    );
+    ));
     return line;
   }
 
@@ -151,7 +155,7 @@ export class Before {
     const heard = this.soundHeard;
     const words = heard ? "" : "three ticks";
     const line = checkLine({ name: "Sound", stands: heard ? "done" : "open", words });
-    if (!heard) line.append(button("Play three ticks", () => this.#playTicks()));
+    if (!heard) line.append(choices(button("Play three ticks", () => this.#playTicks())));
     return line;
   }
 
@@ -195,6 +199,11 @@ function checkLine({ name, stands, words }) {
   const said = words ? `${name}: ${words}` : name;
   return make("li", { class: stands }, make("span", { class: "sign", "aria-hidden": "true" }, SIGNS[stands]),
     make("span", {}, `${said}${stands === "open" ? " (to do)" : ""}`));
+}
+
+/** @param {...HTMLElement} buttons */
+function choices(...buttons) {
+  return make("span", { class: "choices" }, ...buttons);
 }
 
 /**

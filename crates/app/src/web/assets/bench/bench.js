@@ -2,19 +2,19 @@
 //! The bench: what is pressed at the flame, wired to what is kept, shown, heard and sent.
 
 import { Before, keyList } from "./before.js";
-import { acrossRestart, counter, read, stamp, watch } from "./clock.js";
+import { acrossRestart, counter, read, stamp, watch as watchClocks } from "./clock.js";
 import * as device from "./device.js";
 import { face } from "./face.js";
 import { keepForReload, nothingOpen, serve } from "./offline.js";
 import { meant, watchPads } from "./keys.js";
 import { USUAL, given as givenBy } from "./settings.js";
-import { Sitting } from "./sitting.js";
-import { DOUBT_EVERY_MS, LOUDSPEAKER_LATE_S, Sound, ahead } from "./sound.js";
-import { asks, mainAct } from "./state.js";
+import { Sitting, sendOthers } from "./sitting.js";
+import { DOUBT_EVERY_MS, LOUDSPEAKER_LATE_S, Sound, ahead, answerTo } from "./sound.js";
+import { TOO_SOON_US, asks, mainAct, replay } from "./state.js";
 import { Store } from "./store.js";
 import { View, ask, write } from "./view.js";
+import { REASONS, held, onOwnClock, takeOver, watch } from "./watching.js";
 
-/** @typedef {import("./state.js").Act} Act */
 /** @typedef {import("./state.js").Input} Input */
 /** @typedef {import("./state.js").Press} Press */
 /** @typedef {import("./face.js").Does} Does */
@@ -49,6 +49,14 @@ class BenchPage {
     this.sound = new Sound(habits.volume);
     /** @type {Sitting | null} */
     this.sitting = null;
+    this.beginning = false;
+    this.opened_ms = 0;
+    /** A sitting that was opened and not used yet. */
+    /** @type {Kept | null} */
+    this.unused = null;
+    /** What another device has timed, while this one watches. */
+    /** @type {import("./watching.js").Held | null} */
+    this.watched = null;
     /** @type {Offset | null} */
     this.offset = null;
     this.keeps = true;
@@ -69,46 +77,81 @@ class BenchPage {
   async open() {
     this.#listen();
     const kept = await this.store.openSitting(this.given.plan, this.given.specimen);
-    if (kept === null) {
+    if (kept !== null) await this.#goOn(kept);
+    if (this.sitting === null) {
       this.before.open();
       void this.#lookAtDevice();
-    } else {
-      await this.#goOn(kept);
     }
-    void this.#sendOthers(kept);
+    void sendOthers(this.store, kept);
+    await this.#askRecord(kept);
+  }
+
+  /** Whether another device times this specimen. */
+  /** @param {Kept | null} own */
+  async #askRecord(own) {
+    const record = await held(this.given);
+    const other = record?.timekeeper?.sitting;
+    if (record === null || other === undefined || other === own?.sitting) return;
+    if (this.sitting === null) {
+      this.#watch(record);
+    } else if (own !== null && own.kept_to > 0) {
+      this.#say("▲ Another device times this specimen now: presses here are kept, not counted", Infinity);
+    }
+  }
+
+  /** @param {import("./watching.js").Held} record */
+  #watch(record) {
+    this.watched = record;
+    this.view.open();
+    watch(this.given, record, (shown, state, now) => {
+      this.watched = now;
+      if (this.sitting === null) this.view.show(shown, state);
+      return this.sitting === null;
+    });
+  }
+
+  /** Takes the specimen over from the device that timed it. */
+  async #takeOver() {
+    const answer = await ask(this.root, "Time it here instead? It is recorded, with why:", REASONS);
+    const reason = REASONS[answer];
+    if (answer === REASONS.length - 1 || reason === undefined) return;
+    const seen = read();
+    const kept = await this.#newSitting(seen);
+    const { device, sitting } = kept;
+    const trouble = await takeOver(this.given, { device, sitting, reason });
+    if (trouble !== null) {
+      await this.store.note(sitting, { closed: true });
+      return this.#say(`Not taken over: ${trouble}`, Infinity);
+    }
+    const presses = ((await held(this.given)) ?? this.watched)?.presses ?? [];
+    kept.inherited = onOwnClock(presses, seen.wall_ms);
+    await this.store.note(sitting, { inherited: kept.inherited });
+    await this.#start(kept);
+  }
+
+  /** @param {import("./clock.js").Reading} seen */
+  #newSitting(seen) {
+    const { plan, specimen } = this.given;
+    return this.store.begin({ plan, specimen, began_ms: seen.counter_ms, seen });
   }
 
   async #lookAtDevice() {
     this.offset = await device.clockOffset();
-    const battery = await device.battery();
-    const room = await device.room().catch(() => []);
-    this.before.setDevice([
-      device.securePage(),
-      ...room,
-      ...(battery === null ? [] : [battery]),
-      device.clockCheck(this.offset),
-    ]);
-  }
-
-  /** Presses of other specimens that this device still has. */
-  /** @param {Kept | null} open */
-  async #sendOthers(open) {
-    const quiet = { shown: () => {}, keeps: () => {}, sending: () => {} };
-    for (const kept of await this.store.sittings()) {
-      if (kept.sitting === open?.sitting) continue;
-      const log = await this.store.presses(kept.sitting);
-      if (log.length > kept.kept_to) void new Sitting(this.store, kept, 1, log, quiet).send();
-    }
+    this.before.setDevice(await device.checks(this.offset));
   }
 
   async #begin() {
-    if (this.sitting !== null) return;
-    const seen = read();
-    const { plan, specimen } = this.given;
+    if (this.beginning) return;
+    this.beginning = true;
+    void this.sound.wake();
+    await this.#start(this.unused ?? (await this.#newSitting(read())));
+  }
+
+  /** @param {Kept} kept */
+  async #start(kept) {
+    this.#take(kept, await this.store.presses(kept.sitting));
     void this.screen.ask();
-    const kept = await this.store.begin({ plan, specimen, began_ms: seen.counter_ms, seen });
-    kept.offset = this.offset;
-    this.#take(kept, []);
+    void this.sitting?.note({ offset: this.offset });
     await this.sound.wake();
     if (this.sound.late_s > LOUDSPEAKER_LATE_S) {
       const late = this.sound.late_s.toFixed(1);
@@ -126,12 +169,17 @@ class BenchPage {
     const gone_ms = counter() - kept.seen.counter_ms;
     const reloaded = sessionStorage.getItem("sitting") === kept.sitting
       && gone_ms >= 0 && gone_ms < RELOADED_WITHIN_MS;
-    if (reloaded || log.length === 0) {
+    if (reloaded) {
       this.#take(kept, log);
       void this.screen.ask();
       return;
     }
-    this.offset = await Promise.race([device.clockOffset(), after(1_000, null)]);
+    const before = replay(this.given.applications, [...kept.inherited, ...log]);
+    if (before.seen.state === "ready") {
+      this.unused = kept;
+      return;
+    }
+    this.offset = await device.clockOffset(1_000);
     const plus_minus = acrossRestart(kept.offset, this.offset).toFixed(2);
     const last = log.at(-1)?.at_us ?? 0;
     const ago = ((counter() - kept.began_ms) / 1000 - last / 1e6).toFixed(1);
@@ -151,6 +199,7 @@ class BenchPage {
    * @param {Press[]} log
    */
   #take(kept, log) {
+    this.opened_ms = counter();
     sessionStorage.setItem("sitting", kept.sitting);
     this.sitting = new Sitting(this.store, kept, this.given.applications, log, {
       shown: (press) => this.#shown(press),
@@ -166,7 +215,7 @@ class BenchPage {
     setInterval(() => this.#draw(), LOOK_EVERY_MS);
     setInterval(() => void this.sitting?.note({ seen: read() }), ALIVE_EVERY_MS);
     setInterval(() => this.#soundDoubt(), DOUBT_EVERY_MS);
-    watch(({ note }) => {
+    watchClocks(({ note }) => {
       this.#press({ act: "time-doubtful", at_ms: counter(), input: "key", note });
     });
   }
@@ -177,6 +226,7 @@ class BenchPage {
       addEventListener(kind, (event) => this.sitting && event.preventDefault(), { passive: false });
     }
     addEventListener("pointerdown", (event) => {
+      this.view.ring(false);
       if (event.button > 0) this.#nothing(event, "mouse", `button ${event.button} of the mouse`);
     });
     watchPads((button, timeStamp) => this.#pad(button, { timeStamp }));
@@ -188,9 +238,10 @@ class BenchPage {
     if (this.sitting === null && this.before.teach(event)) return event.preventDefault();
     const state = this.sitting?.decided.seen.state ?? "before";
     const intent = meant(event, state, this.habits);
+    this.view.ring(intent === null);
     if (intent === null) return this.#focused(event);
-    if (this.sitting === null && intent.meant !== "main" && intent.meant !== "help"
-      && intent.meant !== "leave") return;
+    const always = ["main", "help", "leave"];
+    if (this.sitting === null && !always.includes(intent.meant)) return;
     event.preventDefault();
     event.stopPropagation();
     if (event.repeat) return;
@@ -226,14 +277,19 @@ class BenchPage {
    * @param {{ timeStamp: number }} event
    */
   #main(input, event) {
+    if (this.watched !== null && this.sitting === null) return;
     if (this.sitting === null) {
       if (input === "switch") this.before.pressSwitch();
       else this.before.begin();
       return;
     }
     const act = mainAct(this.sitting.decided);
-    if (act === null) this.#onward(input, event);
-    else this.#press({ act, at_ms: stamp(event), input });
+    const at_ms = stamp(event);
+    if (act === null) return this.#onward(input, event);
+    // The press that opened the bench may bounce.
+    const bounces = (at_ms - this.opened_ms) * 1000 < TOO_SOON_US;
+    if (bounces) this.#press({ act: "ignored", at_ms, input, note: `${act} came too soon` });
+    else this.#press({ act, at_ms, input });
   }
 
   /**
@@ -243,11 +299,16 @@ class BenchPage {
    */
   #do(does, input, event) {
     const { sitting } = this;
-    if (sitting === null) return;
+    if (does === "take-over") return void this.#takeOver();
+    if (sitting === null) {
+      if (does === "describe") location.assign(this.given.links.describe);
+      if (does === "say-what-happened") location.assign(this.given.links.spoilt);
+      return;
+    }
     if (does === "describe" || does === "say-what-happened") return this.#onward(input, event);
     if (does === "back-to-checks") return void this.#leave();
     if (does === "begin") return;
-    const doubtful = sitting.decided.doubtful && does === "mark";
+    const doubtful = sitting.decided.doubts > 0 && does === "mark";
     const answersNone = does === "no-flame" && asks(sitting.decided);
     const at_ms = stamp(event);
     this.#press({ act: doubtful ? "acknowledged" : does, at_ms, input });
@@ -269,7 +330,6 @@ class BenchPage {
    * @param {string} what
    */
   #nothing(event, input, what) {
-    this.#say("This button does nothing here", LINE_STAYS_MS);
     this.#press({ act: "ignored", at_ms: stamp(event), input, note: what });
   }
 
@@ -281,9 +341,11 @@ class BenchPage {
     const { at_us, act } = press;
     switch (act) {
       case "ignored":
-        if (press.note?.includes("too soon")) {
+        if (press.note?.endsWith("too soon")) {
           sound.now("dull-double", at_us);
-          this.#say("Ignored: too soon, or nothing to do here", LINE_STAYS_MS);
+          this.#say("Ignored: too soon", LINE_STAYS_MS);
+        } else {
+          this.#say("This button does nothing here", LINE_STAYS_MS);
         }
         break;
       case "time-doubtful":
@@ -299,7 +361,7 @@ class BenchPage {
         this.#sayMark(at_us);
         break;
       default:
-        sound.now(answer(act, sitting.shown.seen.state), at_us);
+        sound.now(answerTo(act, sitting.shown.seen.state), at_us);
         this.#plan();
     }
     this.#draw();
@@ -309,11 +371,13 @@ class BenchPage {
   /** @param {number} at_us */
   #sayMark(at_us) {
     const zero_us = this.sitting?.shown.seen.applications[0]?.on ?? 0;
-    this.#say(`${this.#marks()} at ${((at_us - zero_us) / 1e6).toFixed(1)} s`, LINE_STAYS_MS);
+    const at = `at ${((at_us - zero_us) / 1e6).toFixed(1)} s`;
+    const one = this.sitting?.shown.seen.marks.length === 1;
+    this.#say(`${this.#marks()}${one ? " " : ", the last "}${at}`, LINE_STAYS_MS);
   }
 
   #marks() {
-    const count = this.sitting?.shown.marks.length ?? 0;
+    const count = this.sitting?.shown.seen.marks.length ?? 0;
     return count === 0 ? "" : `${count} ${count === 1 ? "mark" : "marks"}`;
   }
 
@@ -324,7 +388,7 @@ class BenchPage {
   }
 
   #soundDoubt() {
-    if (this.sitting?.shown.doubtful) {
+    if (this.sitting !== null && this.sitting.shown.doubts > 0) {
       this.sound.now("low-high-pairs", this.sitting.at_us(counter()));
     }
   }
@@ -334,7 +398,7 @@ class BenchPage {
     const { shown } = this.sitting;
     const now_us = this.sitting.at_us(counter());
     this.view.show(face(shown, this.given, now_us, asks(shown)), shown.seen.state);
-    const alarm = this.keeps ? (shown.doubtful ? DOUBTFUL : "") : NOT_KEPT;
+    const alarm = this.keeps ? (shown.doubts > 0 ? DOUBTFUL : "") : NOT_KEPT;
     write(this.view.alarm, alarm);
     this.view.alarm.hidden = alarm === "";
     if (performance.now() > this.lineUntil) write(this.view.line, this.#marks());
@@ -402,10 +466,11 @@ class BenchPage {
     const answer = await ask(this.root, "Leave the bench?", ["Leave", "Stay"]);
     if (answer === 1) return;
     const { checks, leave } = this.given.links;
-    const { sitting } = this;
-    if (sitting === null) location.assign(leave);
-    else if (sitting.shown.seen.state === "ready") await this.#close(sitting, checks);
-    else location.assign(leave);
+    if (this.sitting?.shown.seen.state !== "ready") return location.assign(leave);
+    // The sitting stays open and is used again; only the page goes.
+    sessionStorage.removeItem("sitting");
+    await nothingOpen();
+    location.assign(checks);
   }
 
   async #ticks() {
@@ -422,27 +487,6 @@ class BenchPage {
     this.view.suit(habits);
     await this.store.setHabits(habits);
   }
-}
-
-/**
- * The sound that answers a kept press.
- * @param {Act} act
- * @param {import("./state.js").State} state
- */
-function answer(act, state) {
-  if (act === "flame-on") return "tick";
-  if (act === "specimen-spoilt") return "low-note";
-  return state === "finished" ? "two-rising" : "click";
-}
-
-/**
- * @template T
- * @param {number} milliseconds
- * @param {T} value
- * @returns {Promise<T>}
- */
-function after(milliseconds, value) {
-  return new Promise((resolve) => setTimeout(() => resolve(value), milliseconds));
 }
 
 const root = /** @type {HTMLElement} */ (document.getElementById("bench"));

@@ -12,7 +12,7 @@ const BATTERY_AT_LEAST = 0.15;
 const ASK_CLOCK_WITHIN_MS = 2_000;
 
 /** @returns {Check} */
-export function securePage() {
+function securePage() {
   return isSecureContext
     ? { name: "Secure page", stands: "done", words: "" }
     : {
@@ -27,7 +27,7 @@ export function securePage() {
  * Asks that the presses are not cleared away, and how much room there is.
  * @returns {Promise<Check[]>}
  */
-export async function room() {
+async function room() {
   if (!navigator.storage?.estimate) return [];
   const lasting = await navigator.storage.persist?.().catch(() => false);
   const { quota = 0, usage = 0 } = await navigator.storage.estimate();
@@ -44,7 +44,7 @@ export async function room() {
  * The battery, where the browser tells of it.
  * @returns {Promise<Check | null>}
  */
-export async function battery() {
+async function battery() {
   const asked = /** @type {{ getBattery?: () => Promise<{ level: number, charging: boolean }> }} */ (
     navigator
   );
@@ -70,21 +70,35 @@ async function recordClock() {
 }
 
 /**
- * The offset to the record's clock; nothing where no answer comes.
+ * The offset to the record's clock; nothing where no answer comes in time.
+ * @param {number} [within_ms]
  * @returns {Promise<Offset | null>}
  */
-export function clockOffset() {
-  return offset(recordClock, counter).catch(() => null);
+export function clockOffset(within_ms = 5_000) {
+  const measured = offset(recordClock, counter).catch(() => null);
+  const late = new Promise((resolve) => setTimeout(() => resolve(null), within_ms));
+  return /** @type {Promise<Offset | null>} */ (Promise.race([measured, late]));
 }
 
 /**
  * @param {Offset | null} measured
  * @returns {Check}
  */
-export function clockCheck(measured) {
+function clockCheck(measured) {
   if (measured === null) return { name: "Clock", stands: "open", words: "not held against the record's" };
   const { plus_minus_us } = measured;
   return { name: "Clock", stands: "done", words: `± ${Math.ceil(plus_minus_us / 1000)} ms` };
+}
+
+/**
+ * All that this device can tell of itself.
+ * @param {Offset | null} measured
+ * @returns {Promise<Check[]>}
+ */
+export async function checks(measured) {
+  const power = await battery();
+  const space = await room().catch(() => []);
+  return [securePage(), ...space, ...(power === null ? [] : [power]), clockCheck(measured)];
 }
 
 /** Keeps the screen on while it is wanted; asked again when the page comes back into sight. */

@@ -5,8 +5,11 @@
 /** @typedef {import("./state.js").Act} Act */
 /** @typedef {import("./state.js").Ending} Ending */
 /** @typedef {import("./settings.js").Given} Given */
-/** What a button does: a press of the log, or something of the page. */
-/** @typedef {Act | "begin" | "back-to-checks" | "describe" | "say-what-happened"} Does */
+/**
+ * What a button does: a press of the log, or something of the page.
+ * @typedef {Act | "begin" | "back-to-checks" | "describe" | "say-what-happened"
+ *   | "take-over"} Does
+ */
 /** @typedef {{ does: Does, words: string }} Action */
 /**
  * How the bar stands: `filled` and `limit` from 0 to 1, `dotted` grows past the end.

@@ -1,7 +1,7 @@
 // @ts-check
 //! One specimen opened on this device: presses decided at once, kept before shown, then sent.
 
-import { after, logged, replay } from "./state.js";
+import { after, logged, replay, tooSoon } from "./state.js";
 import { Sender, line } from "./send.js";
 
 /** @typedef {import("./state.js").Act} Act */
@@ -35,7 +35,7 @@ export class Sitting {
     this.log = log;
     this.tell = tell;
     /** What all presses mean, those on their way to the disk too. */
-    this.decided = replay(planned, log);
+    this.decided = replay(planned, [...kept.inherited, ...log]);
     /** What is shown: the presses that are kept. */
     this.shown = this.decided;
     /** @type {Press[]} */
@@ -50,7 +50,7 @@ export class Sitting {
 
   /** @param {number} at_ms On the counter. */
   at_us(at_ms) {
-    return Math.round((at_ms - this.kept.began_ms) * 1000);
+    return Math.max(0, Math.round((at_ms - this.kept.began_ms) * 1000));
   }
 
   /**
@@ -61,11 +61,12 @@ export class Sitting {
   press({ act, at_ms, input, note }) {
     const at_us = this.at_us(at_ms);
     const what = logged(this.decided, { act, at_us });
-    const words = what === act ? note : (note ?? `${act} does nothing now, or came too soon`);
+    const soon = tooSoon(this.decided, { act, at_us }) ? "came too soon" : "does nothing here";
+    const words = what === act ? note : (note ?? `${act} ${soon}`);
     const ago_ms = performance.timeOrigin + performance.now() - at_ms;
     /** @type {Press} */
     const press = {
-      sequence: this.decided.count + 1,
+      sequence: this.pressed + 1,
       at_us,
       wall: new Date(Date.now() - ago_ms).toISOString(),
       act: what,
@@ -101,13 +102,18 @@ export class Sitting {
     this.send();
   }
 
+  /** How many presses were made here, those on their way to the disk too. */
+  get pressed() {
+    return this.decided.count - this.kept.inherited.length;
+  }
+
   send() {
     return this.sender.send();
   }
 
   /** Whether the record has all presses. */
   get sent() {
-    return this.kept.kept_to >= this.decided.count;
+    return this.kept.kept_to >= this.pressed;
   }
 
   /** Where the presses are, in words. */
@@ -123,6 +129,20 @@ export class Sitting {
   async note(change) {
     Object.assign(this.kept, change);
     await this.store.note(this.kept.sitting, change).catch(() => this.tell.keeps(false));
+  }
+}
+
+/**
+ * Sends the presses of other specimens that this device still has.
+ * @param {Store} store
+ * @param {Kept | null} open The sitting that sends by itself.
+ */
+export async function sendOthers(store, open) {
+  const quiet = { shown: () => {}, keeps: () => {}, sending: () => {} };
+  for (const kept of await store.sittings()) {
+    if (kept.sitting === open?.sitting) continue;
+    const log = await store.presses(kept.sitting);
+    if (log.length > kept.kept_to) void new Sitting(store, kept, 1, log, quiet).send();
   }
 }
 
@@ -182,9 +202,11 @@ function pause(milliseconds) {
     const end = () => {
       clearTimeout(timer);
       removeEventListener("online", end);
+      removeEventListener("focus", end);
       resolve();
     };
     const timer = setTimeout(end, milliseconds);
     addEventListener("online", end);
+    addEventListener("focus", end);
   });
 }

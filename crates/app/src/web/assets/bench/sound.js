@@ -106,6 +106,18 @@ function burning(removed, limit_s, soft_ticks) {
   return planned;
 }
 
+/**
+ * The sound that answers a kept press.
+ * @param {import("./state.js").Act} act
+ * @param {import("./state.js").State} state
+ * @returns {Kind}
+ */
+export function answerTo(act, state) {
+  if (act === "flame-on") return "tick";
+  if (act === "specimen-spoilt") return "low-note";
+  return state === "finished" ? "two-rising" : "click";
+}
+
 /** Plays what is planned. The plan can be read: `planned`, and what was answered at once: `played`. */
 export class Sound {
   /** @param {number} volume From 0 to 1. */

@@ -28,44 +28,51 @@
  * @typedef {"none" | { out: number } | { by_hand: number } | null} Ending
  */
 /** @typedef {{ on: number, removed: number | null }} Application */
+/** @typedef {{ press: number, at: number, kind: Act }} Mark */
+/** @typedef {{ act: Act, at_us: number }} Pressed */
 /**
- * What one step back restores.
+ * Where the presses that stand have led.
  * @typedef {object} Seen
  * @property {State} state
  * @property {readonly Application[]} applications
  * @property {Ending} flames
  * @property {Ending} glow
  * @property {Ending} layer
+ * @property {boolean} caught Whether the layer caught.
+ * @property {boolean} answered Whether the question about flame and glow is answered with yes.
+ * @property {readonly Mark[]} marks
  */
-/** @typedef {{ press: number, before: Seen }} Step */
-/** @typedef {{ press: number, at: number, kind: Act }} Mark */
 /**
- * What the log means so far.
+ * What the log means so far. Places in the log are from 0.
  * @typedef {object} Bench
  * @property {number} planned How many applications are planned.
  * @property {number} count How many presses the log has.
  * @property {Seen} seen
- * @property {readonly Mark[]} marks
- * @property {readonly number[]} withdrawn Places in the log, from 0.
- * @property {readonly number[]} ignored Places in the log, from 0.
- * @property {readonly Step[]} steps The changes of state that stand.
+ * @property {readonly (Pressed & { place: number })[]} stands The presses that made `seen`.
+ * @property {readonly number[]} withdrawn
+ * @property {readonly number[]} ignored
  * @property {number | null} changed_us When the state last changed.
- * @property {boolean} doubtful Whether doubtful time waits to be acknowledged.
- * @property {boolean} answered Whether the question about flame and glow is answered.
+ * @property {number} doubts How many doubts of the time wait to be acknowledged.
  */
-/** @typedef {{ act: Act, at_us: number }} Pressed */
+/** @typedef {"nothing" | "notes" | "steps" | "withdraws" | "remarks"} Does */
 
 /** A second change of state sooner than this after the last is ignored. */
 export const TOO_SOON_US = 300_000;
 /** "Flame removed" is open from this long after "flame on specimen". */
 export const REMOVAL_OPENS_US = 1_000_000;
-/** Flames and glow both out sooner than this after removal: the page asks whether there were any. */
+/** Flames and glow both out so soon after removal: the page asks whether there were any. */
 export const ASKS_WITHIN_US = 2_000_000;
 
 /** @type {readonly Act[]} */
 const MARKS = ["mark", "drop", "burning-drop", "layer-caught"];
+/** @type {readonly Act[]} */
+const STEPS = ["flame-on", "flame-removed", "flames-out", "no-flame", "glow-out", "no-glow",
+  "burning-again", "layer-out", "put-out-by-hand", "specimen-spoilt"];
 /** @type {readonly State[]} */
 const FLAME_SEEN = ["on-specimen", "between", "burning", "glow", "layer"];
+/** @type {Seen} */
+const NOTHING_SEEN = { state: "ready", applications: [], flames: null, glow: null, layer: null,
+  caught: false, answered: false, marks: [] };
 
 /**
  * The bench before the first press.
@@ -73,20 +80,8 @@ const FLAME_SEEN = ["on-specimen", "between", "burning", "glow", "layer"];
  * @returns {Bench}
  */
 export function begin(planned) {
-  /** @type {Seen} */
-  const seen = { state: "ready", applications: [], flames: null, glow: null, layer: null };
-  return {
-    planned,
-    count: 0,
-    seen,
-    marks: [],
-    withdrawn: [],
-    ignored: [],
-    steps: [],
-    changed_us: null,
-    doubtful: false,
-    answered: false,
-  };
+  return { planned, count: 0, seen: NOTHING_SEEN, stands: [], withdrawn: [], ignored: [],
+    changed_us: null, doubts: 0 };
 }
 
 /**
@@ -106,8 +101,7 @@ export function replay(planned, presses) {
  * @returns {Bench}
  */
 export function after(bench, press) {
-  const next = changed(bench, press) ?? { ...bench, ignored: [...bench.ignored, bench.count] };
-  return { ...next, count: bench.count + 1 };
+  return { ...changed(bench, press), count: bench.count + 1 };
 }
 
 /**
@@ -117,7 +111,17 @@ export function after(bench, press) {
  * @returns {Act}
  */
 export function logged(bench, press) {
-  return changed(bench, press) === null ? "ignored" : press.act;
+  return effect(bench, press) === "nothing" ? "ignored" : press.act;
+}
+
+/**
+ * Whether a press would do something here, were it not too soon.
+ * @param {Bench} bench
+ * @param {Pressed} press
+ */
+export function tooSoon(bench, press) {
+  if (effect(bench, press) !== "nothing") return false;
+  return effect(bench, { act: press.act, at_us: Number.MAX_SAFE_INTEGER }) !== "nothing";
 }
 
 /**
@@ -144,189 +148,225 @@ export function mainAct(bench) {
 }
 
 /**
- * Whether the act has a place in this state, apart from being too soon.
+ * Whether flame and glow were both out so soon that one button may have had no other way to say
+ * that there were none.
  * @param {Bench} bench
- * @param {Act} act
- * @returns {boolean}
  */
-export function open(bench, act) {
-  return changed(bench, { act, at_us: Number.MAX_SAFE_INTEGER }) !== null;
+export function asks({ seen }) {
+  const removed = seen.applications.at(-1)?.removed;
+  const { state, flames, glow } = seen;
+  if (state !== "finished" || seen.answered || removed == null) return false;
+  if (flames === null || flames === "none" || glow === null || glow === "none") return false;
+  return "out" in flames && "out" in glow && glow.out - removed <= ASKS_WITHIN_US;
 }
 
 /**
  * @param {Bench} bench
  * @param {Pressed} press
- * @returns {Bench | null}
+ * @returns {Does}
+ */
+function effect(bench, press) {
+  const does = doesIn(bench.seen, press);
+  const moves = does === "steps" || does === "withdraws";
+  if (does === "withdraws" && !bench.stands.some(({ act }) => STEPS.includes(act))) return "nothing";
+  const bounces = bench.changed_us !== null && press.at_us - bench.changed_us < TOO_SOON_US;
+  return moves && bounces ? "nothing" : does;
+}
+
+/**
+ * @param {Bench} bench
+ * @param {Pressed} press
+ * @returns {Bench}
  */
 function changed(bench, press) {
-  const { act, at_us } = press;
-  if (act === "ignored") return null;
-  if (act === "time-doubtful") return { ...bench, doubtful: true };
-  if (act === "acknowledged") return { ...bench, doubtful: false, answered: true };
-  if (MARKS.includes(act)) return marked(bench, press);
-  if (tooSoon(bench, at_us)) return null;
-  const unspoilt = act === "not-spoilt" && bench.seen.state === "spoilt";
-  if (act === "last-press-wrong" || unspoilt) return steppedBack(bench, at_us);
-  const seen = moved(bench, press);
-  if (seen === null) return null;
-  const step = { press: bench.count, before: bench.seen };
-  const answered = bench.answered && seen.state === bench.seen.state;
-  return { ...bench, seen, steps: [...bench.steps, step], changed_us: at_us, answered };
-}
-
-/**
- * @param {Bench} bench
- * @param {number} at_us
- */
-function tooSoon(bench, at_us) {
-  return bench.changed_us !== null && at_us - bench.changed_us < TOO_SOON_US;
-}
-
-/**
- * @param {Bench} bench
- * @param {Pressed} press
- * @returns {Bench | null}
- */
-function marked(bench, { act, at_us }) {
-  if (!FLAME_SEEN.includes(bench.seen.state)) return null;
-  const seen = act === "layer-caught" ? { ...bench.seen, layer: null } : bench.seen;
-  return { ...bench, seen, marks: [...bench.marks, { press: bench.count, at: at_us, kind: act }] };
-}
-
-/**
- * @param {Bench} bench
- * @param {number} at_us
- * @returns {Bench | null}
- */
-function steppedBack(bench, at_us) {
-  const last = bench.steps.at(-1);
-  if (last === undefined) return null;
-  // Marks count from the flame on the specimen: where that was wrong, they were too.
-  const away = last.before.applications.length === 0 ? bench.marks : [];
-  return {
-    ...bench,
-    seen: last.before,
-    marks: bench.marks.filter((mark) => !away.includes(mark)),
-    steps: bench.steps.slice(0, -1),
-    withdrawn: [...bench.withdrawn, last.press, ...away.map((mark) => mark.press)],
-    changed_us: at_us,
-    answered: false,
-  };
-}
-
-/**
- * What is seen after an act that changes the state; nothing where it has no place.
- * @param {Bench} bench
- * @param {Pressed} press
- * @returns {Seen | null}
- */
-function moved(bench, { act, at_us }) {
-  const { seen } = bench;
-  if (act === "specimen-spoilt" && seen.state !== "spoilt") return { ...seen, state: "spoilt" };
-  if (act === "layer-out" && layerBurns(bench)) {
-    const state = seen.state === "layer" ? "finished" : seen.state;
-    return { ...seen, layer: { out: at_us }, state };
+  const place = bench.count;
+  const stands = [...bench.stands, { ...press, place }];
+  switch (effect(bench, press)) {
+    case "nothing":
+      return { ...bench, ignored: [...bench.ignored, place] };
+    case "remarks":
+      return remarked(bench, press);
+    case "notes":
+      return { ...bench, stands, seen: taken(bench.seen, { ...press, place }, bench.planned) };
+    case "steps":
+      return { ...bench, stands, seen: taken(bench.seen, { ...press, place }, bench.planned),
+        changed_us: press.at_us };
+    case "withdraws":
+      return { ...withdrawn(bench), changed_us: press.at_us };
   }
-  switch (seen.state) {
-    case "ready":
-    case "between":
-      return act === "flame-on" ? flameOn(seen, at_us) : null;
-    case "on-specimen":
-      return act === "flame-removed" ? flameRemoved(bench, at_us) : null;
-    case "burning":
-      return afterBurning(seen, act, at_us);
-    case "glow":
-      return afterGlow(bench, act, at_us);
-    case "layer":
-      if (act === "put-out-by-hand") {
-        return { ...seen, layer: { by_hand: at_us }, state: "finished" };
-      }
-      return null;
-    case "finished":
-      return answered(bench, act);
-    case "spoilt":
-      return null;
+}
+
+/**
+ * A doubt of the time; or that one is acknowledged, or else the question is answered with yes.
+ * @param {Bench} bench
+ * @param {Pressed} press
+ * @returns {Bench}
+ */
+function remarked(bench, press) {
+  if (press.act === "time-doubtful") return { ...bench, doubts: bench.doubts + 1 };
+  if (bench.doubts > 0) return { ...bench, doubts: bench.doubts - 1 };
+  if (bench.seen.state !== "finished") return bench;
+  const stands = [...bench.stands, { ...press, place: bench.count }];
+  return { ...bench, stands, seen: { ...bench.seen, answered: true } };
+}
+
+/**
+ * Takes the last step out, and goes through what stands once more.
+ * @param {Bench} bench
+ * @returns {Bench}
+ */
+function withdrawn(bench) {
+  const last = bench.stands.findLastIndex(({ act }) => STEPS.includes(act));
+  let seen = NOTHING_SEEN;
+  const stands = [];
+  const out = [...bench.withdrawn];
+  for (const [index, press] of bench.stands.entries()) {
+    // The question it answered is open again.
+    if (press.act === "acknowledged" && seen.state !== "finished") continue;
+    // A mark under a flame that was not on falls with it.
+    if (index === last || doesIn(seen, press) === "nothing") {
+      out.push(press.place);
+    } else {
+      seen = taken(seen, press, bench.planned);
+      stands.push(press);
+    }
+  }
+  return { ...bench, seen, stands, withdrawn: out };
+}
+
+/**
+ * What a press does in this state, apart from being too soon.
+ * @param {Seen} seen
+ * @param {Pressed} press
+ * @returns {Does}
+ */
+function doesIn(seen, { act, at_us }) {
+  const { state } = seen;
+  if (act === "time-doubtful" || act === "acknowledged") return "remarks";
+  if (act === "last-press-wrong") return "withdraws";
+  if (act === "not-spoilt") return state === "spoilt" ? "withdraws" : "nothing";
+  if (MARKS.includes(act)) return FLAME_SEEN.includes(state) ? "notes" : "nothing";
+  return steps(seen, act, at_us) ? "steps" : "nothing";
+}
+
+/**
+ * @param {Seen} seen
+ * @param {Act} act
+ * @param {number} at_us
+ * @returns {boolean}
+ */
+function steps(seen, act, at_us) {
+  const { state } = seen;
+  switch (act) {
+    case "flame-on":
+      return state === "ready" || state === "between";
+    case "flame-removed":
+      return state === "on-specimen"
+        && at_us - (seen.applications.at(-1)?.on ?? 0) >= REMOVAL_OPENS_US;
+    case "flames-out":
+      return state === "burning";
+    case "no-flame":
+      return state === "burning" || state === "finished";
+    case "glow-out":
+    case "burning-again":
+      return state === "glow";
+    case "no-glow":
+      return state === "glow" || state === "finished";
+    case "layer-out":
+      return FLAME_SEEN.includes(state) && layerBurns(seen);
+    case "put-out-by-hand":
+      return state === "burning" || state === "glow" || state === "layer";
+    case "specimen-spoilt":
+      return state !== "spoilt";
+    default:
+      return false;
+  }
+}
+
+/**
+ * What is seen after a press that does something.
+ * @param {Seen} seen
+ * @param {Pressed & { place: number }} press
+ * @param {number} planned
+ * @returns {Seen}
+ */
+function taken(seen, { act, at_us, place }, planned) {
+  if (MARKS.includes(act)) {
+    const marks = [...seen.marks, { press: place, at: at_us, kind: act }];
+    return act === "layer-caught" ? { ...seen, marks, caught: true, layer: null } : { ...seen, marks };
+  }
+  switch (act) {
+    case "flame-on":
+      return { ...seen, state: "on-specimen",
+        applications: [...seen.applications, { on: at_us, removed: null }] };
+    case "flame-removed":
+      return flameRemoved(seen, at_us, planned);
+    case "flames-out":
+      return flamesEnded(seen, { out: at_us });
+    case "no-flame":
+      return flamesEnded(seen, "none");
+    case "glow-out":
+      return glowEnded(seen, { out: at_us });
+    case "no-glow":
+      return glowEnded(seen, "none");
+    case "burning-again":
+      return { ...seen, state: "burning", flames: null };
+    case "layer-out":
+      return layerEnded(seen, { out: at_us });
+    case "put-out-by-hand":
+      if (seen.state === "burning") return flamesEnded(seen, { by_hand: at_us });
+      if (seen.state === "glow") return glowEnded(seen, { by_hand: at_us });
+      return layerEnded(seen, { by_hand: at_us });
+    case "specimen-spoilt":
+      return { ...seen, state: "spoilt" };
+    case "acknowledged":
+      return { ...seen, answered: true };
+    default:
+      return seen;
   }
 }
 
 /**
  * @param {Seen} seen
- * @param {number} on
+ * @param {number} removed
+ * @param {number} planned
  * @returns {Seen}
  */
-function flameOn(seen, on) {
-  const applications = [...seen.applications, { on, removed: null }];
-  return { ...seen, state: "on-specimen", applications };
-}
-
-/**
- * @param {Bench} bench
- * @param {number} removed
- * @returns {Seen | null}
- */
-function flameRemoved({ seen, planned }, removed) {
-  const last = seen.applications.at(-1);
-  if (last === undefined || removed - last.on < REMOVAL_OPENS_US) return null;
-  const applications = [...seen.applications.slice(0, -1), { on: last.on, removed }];
+function flameRemoved(seen, removed, planned) {
+  const applications = seen.applications.map((one, place) =>
+    place === seen.applications.length - 1 ? { on: one.on, removed } : one);
   return { ...seen, state: applications.length < planned ? "between" : "burning", applications };
 }
 
 /**
  * @param {Seen} seen
- * @param {Act} act
- * @param {number} at_us
- * @returns {Seen | null}
+ * @param {Ending} flames
+ * @returns {Seen}
  */
-function afterBurning(seen, act, at_us) {
-  if (act === "flames-out") return { ...seen, state: "glow", flames: { out: at_us } };
-  if (act === "no-flame") return { ...seen, state: "glow", flames: "none" };
-  if (act === "put-out-by-hand") return { ...seen, state: "glow", flames: { by_hand: at_us } };
-  return null;
+function flamesEnded(seen, flames) {
+  return { ...seen, flames, state: seen.state === "burning" ? "glow" : seen.state };
 }
 
 /**
- * @param {Bench} bench
- * @param {Act} act
- * @param {number} at_us
- * @returns {Seen | null}
+ * @param {Seen} seen
+ * @param {Ending} glow
+ * @returns {Seen}
  */
-function afterGlow(bench, act, at_us) {
-  const { seen } = bench;
-  if (act === "burning-again") return { ...seen, state: "burning", flames: null };
-  const state = layerBurns(bench) ? "layer" : "finished";
-  if (act === "glow-out") return { ...seen, state, glow: { out: at_us } };
-  if (act === "no-glow") return { ...seen, state, glow: "none" };
-  if (act === "put-out-by-hand") return { ...seen, state, glow: { by_hand: at_us } };
-  return null;
+function glowEnded(seen, glow) {
+  if (seen.state !== "glow") return { ...seen, glow };
+  return { ...seen, glow, state: layerBurns(seen) ? "layer" : "finished" };
 }
 
 /**
- * The answer to the question of `finished`: there was no flame, no glow.
- * @param {Bench} bench
- * @param {Act} act
- * @returns {Seen | null}
+ * @param {Seen} seen
+ * @param {Ending} layer
+ * @returns {Seen}
  */
-function answered({ seen }, act) {
-  if (act === "no-flame") return { ...seen, flames: "none" };
-  if (act === "no-glow") return { ...seen, glow: "none" };
-  return null;
+function layerEnded(seen, layer) {
+  return { ...seen, layer, state: seen.state === "layer" ? "finished" : seen.state };
 }
 
-/** @param {Bench} bench */
-function layerBurns({ marks, seen }) {
-  const afire = FLAME_SEEN.includes(seen.state) && seen.layer === null;
-  return afire && marks.some((mark) => mark.kind === "layer-caught");
-}
-
-/**
- * Whether flame and glow were both out so soon that one button may have had no other way to say
- * that there were none.
- * @param {Bench} bench
- */
-export function asks({ seen, answered }) {
-  const removed = seen.applications.at(-1)?.removed;
-  const { state, flames, glow } = seen;
-  if (state !== "finished" || answered || removed == null) return false;
-  if (flames === null || flames === "none" || glow === null || glow === "none") return false;
-  return "out" in flames && "out" in glow && glow.out - removed <= ASKS_WITHIN_US;
+/** @param {Seen} seen */
+function layerBurns({ caught, layer }) {
+  return caught && layer === null;
 }

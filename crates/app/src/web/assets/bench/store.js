@@ -2,6 +2,7 @@
 //! What this device keeps: each press on its disk before anything is shown, and what was sent.
 
 /** @typedef {import("./state.js").Press} Press */
+/** @typedef {import("./state.js").Pressed} Pressed */
 /** @typedef {import("./clock.js").Reading} Reading */
 /** @typedef {import("./clock.js").Offset} Offset */
 /** @typedef {import("./settings.js").Habits} Habits */
@@ -18,6 +19,7 @@
  * @property {boolean} closed Whether the specimen was left for good on this device.
  * @property {Reading} seen The clocks when the page was last alive.
  * @property {Offset | null} offset To the record's clock, as last measured.
+ * @property {Pressed[]} inherited Presses of the device that timed before, on this one's clock.
  */
 
 /** The name of the database. */
@@ -80,6 +82,7 @@ export class Store {
       kept_to: 0,
       closed: false,
       offset: null,
+      inherited: [],
     };
     await this.#put("sittings", sitting);
     return sitting;

@@ -108,9 +108,11 @@ export class View {
   #page() {
     return make("div", { class: "page" },
       make("div", { class: "top" }, this.what, this.kept),
-      make("div", { class: "middle" }, this.heading, this.alarm, this.number, this.bar.element,
-        this.durations, this.notes, this.question, this.line),
-      make("div", { class: "actions" }, this.mark, this.beside, this.main),
+      make("div", { class: "middle" }, this.heading, this.number, this.durations,
+        this.bar.element,
+        make("div", { class: "aside" }, this.alarm, this.notes, this.question, this.line)),
+      make("div", { class: "actions" }, make("div", { class: "side" }, this.mark, this.beside),
+        this.main),
       this.foot);
   }
 
@@ -119,6 +121,15 @@ export class View {
     if (this.page.isConnected) return;
     this.root.replaceChildren(this.page);
     this.main.focus({ preventScroll: true });
+  }
+
+  /**
+   * Whether the ring round the focus is lit: while keys move it, not while a switch or a finger
+   * acts, for it would light the specimen.
+   * @param {boolean} lit
+   */
+  ring(lit) {
+    this.root.classList.toggle("ring", lit);
   }
 
   /** @param {Habits} habits */
@@ -142,6 +153,7 @@ export class View {
     write(this.notes, face.notes.join(" · "));
     write(this.main, face.main.words);
     this.mark.hidden = !face.mark;
+    this.mark.parentElement?.toggleAttribute("hidden", !face.mark);
     this.beside.hidden = face.beside === null;
     write(this.beside, face.beside?.words ?? "");
     this.#showParts(face);
@@ -158,6 +170,10 @@ export class View {
     this.durations.replaceChildren(...face.lines.map(({ name, value }) =>
       make("div", {}, make("dt", {}, name), make("dd", {}, value))));
     this.durations.hidden = face.lines.length === 0;
+    // What does not fit can be reached by keys.
+    const tall = this.durations.scrollHeight > this.durations.clientHeight;
+    if (tall) this.durations.tabIndex = 0;
+    else this.durations.removeAttribute("tabindex");
     const none = { does: /** @type {const} */ ("no-flame"), words: "No, none" };
     const some = { does: /** @type {const} */ ("acknowledged"), words: "Yes" };
     this.question.replaceChildren(...(face.asks === null ? [] : [
