@@ -5,6 +5,7 @@ import assert from "node:assert/strict";
 import test from "node:test";
 
 import { acrossRestart, doubt, offset } from "../../crates/app/src/web/assets/bench/clock.js";
+import { onOwnClock } from "../../crates/app/src/web/assets/bench/watching.js";
 import { USUAL } from "../../crates/app/src/web/assets/bench/settings.js";
 import { meant, teachable } from "../../crates/app/src/web/assets/bench/keys.js";
 
@@ -42,6 +43,19 @@ test("across a restart the ± comes from both offsets, or is what may pass unsee
   assert.equal(acrossRestart(null, null), 0.5);
   const one = { offset_us: 10_000, plus_minus_us: 4_000 };
   assert.equal(acrossRestart(one, { offset_us: 13_000, plus_minus_us: 5_000 }), 0.012);
+});
+
+test("what another device timed comes on the own clock by the calendars of both", () => {
+  const wall = "2026-11-25T12:00:10.000Z";
+  const input = /** @type {const} */ ("switch");
+  const first = { sequence: 1, at_us: 4_000_000, wall, act: /** @type {const} */ ("flame-on"), input };
+  const second = { ...first, sequence: 2, at_us: 34_200_000, act: /** @type {const} */ ("flame-removed") };
+  const began = Date.parse("2026-11-25T12:00:50.000Z");
+  assert.deepEqual(onOwnClock([first, second], began), [
+    { act: "flame-on", at_us: -40_000_000 },
+    { act: "flame-removed", at_us: -9_800_000 },
+  ]);
+  assert.deepEqual(onOwnClock([], began), []);
 });
 
 /** @param {string} key @param {object} more */

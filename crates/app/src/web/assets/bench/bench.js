@@ -210,6 +210,7 @@ class BenchPage {
     });
     this.view.open();
     this.#draw();
+    this.#sending();
     this.#plan();
     void this.sitting.send();
     setInterval(() => this.#draw(), LOOK_EVERY_MS);
@@ -399,14 +400,14 @@ class BenchPage {
     const now_us = this.sitting.at_us(counter());
     this.view.show(face(shown, this.given, now_us, asks(shown)), shown.seen.state);
     const alarm = this.keeps ? (shown.doubts > 0 ? DOUBTFUL : "") : NOT_KEPT;
-    write(this.view.alarm, alarm);
-    this.view.alarm.hidden = alarm === "";
+    this.view.showAlarm(alarm, this.keeps ? null : this.sitting.log);
     if (performance.now() > this.lineUntil) write(this.view.line, this.#marks());
   }
 
   #sending() {
     if (this.sitting === null) return;
-    const { trouble, line } = this.sitting;
+    const { trouble, sent, pressed } = this.sitting;
+    const line = this.keeps || sent ? this.sitting.line : `Not kept: ${pressed}, not sent yet`;
     const sign = line.startsWith("All") ? "✓ " : "";
     write(this.view.kept, line === "" ? "" : `${sign}${line}`);
     if (trouble?.words) this.#say(trouble.words, Infinity);

@@ -5,6 +5,7 @@
 /** @typedef {import("./face.js").Does} Does */
 /** @typedef {import("./face.js").Action} Action */
 /** @typedef {import("./state.js").Input} Input */
+/** @typedef {import("./state.js").Press} Press */
 /** @typedef {import("./settings.js").Given} Given */
 /** @typedef {import("./settings.js").Habits} Habits */
 /** Told of a press on a button, with the event that brought it. */
@@ -46,11 +47,6 @@ export function onPressDown(button, act) {
     handled = true;
     act(event.pointerType === "mouse" ? "mouse" : "touch", event);
   });
-  const forget = () => {
-    handled = false;
-  };
-  button.addEventListener("pointerleave", forget);
-  button.addEventListener("pointercancel", forget);
   button.addEventListener("keydown", (event) => {
     if (event.key !== "Enter" && event.key !== " ") return;
     event.preventDefault();
@@ -60,8 +56,9 @@ export function onPressDown(button, act) {
     if (event.key === " ") event.preventDefault();
   });
   button.addEventListener("click", (event) => {
-    if (!handled) act("key", event);
-    forget();
+    // The click after a finger has acted already; the one without a finger has not.
+    if (!handled || event.detail === 0) act("key", event);
+    handled = false;
   });
 }
 
@@ -89,6 +86,11 @@ export class View {
     this.bar = new BarView();
     this.durations = make("dl", { class: "durations" });
     this.notes = make("p", { class: "notes" });
+    this.byHand = make("button", { type: "button", class: "by-hand" }, "Show the times to write down");
+    this.byHand.hidden = true;
+    this.times = make("div", { class: "times", tabindex: "0", role: "region",
+      "aria-label": "Times to write down" });
+    this.times.hidden = true;
     this.line = make("p", { class: "line", role: "status" });
     this.question = make("div", { class: "question", role: "group" });
     this.mark = make("button", { type: "button", class: "mark" }, make("span", {}, "Mark"),
@@ -102,6 +104,7 @@ export class View {
     this.page = this.#page();
     onPressDown(this.main, (input, event) => this.#do(this.face?.main, input, event));
     onPressDown(this.beside, (input, event) => this.#do(this.face?.beside, input, event));
+    this.byHand.addEventListener("click", () => this.times.toggleAttribute("hidden"));
     onPressDown(this.mark, (input, event) => this.pressed("mark", input, event));
   }
 
@@ -110,7 +113,8 @@ export class View {
       make("div", { class: "top" }, this.what, this.kept),
       make("div", { class: "middle" }, this.heading, this.number, this.durations,
         this.bar.element,
-        make("div", { class: "aside" }, this.alarm, this.notes, this.question, this.line)),
+        make("div", { class: "aside" }, this.alarm, this.byHand, this.notes,
+          this.question, this.line), this.times),
       make("div", { class: "actions" }, make("div", { class: "side" }, this.mark, this.beside),
         this.main),
       this.foot);
@@ -121,6 +125,20 @@ export class View {
     if (this.page.isConnected) return;
     this.root.replaceChildren(this.page);
     this.main.focus({ preventScroll: true });
+  }
+
+  /**
+   * The alarm, and the times in large letters where this device cannot keep them.
+   * @param {string} words
+   * @param {Press[] | null} presses
+   */
+  showAlarm(words, presses) {
+    write(this.alarm, words);
+    this.alarm.hidden = words === "";
+    this.byHand.hidden = presses === null;
+    if (presses === null || this.times.childElementCount === presses.length) return;
+    this.times.replaceChildren(...presses.map(({ act, at_us }) =>
+      make("p", {}, `${(at_us / 1e6).toFixed(1)} s  ${act.replaceAll("-", " ")}`)));
   }
 
   /**
