@@ -16,6 +16,7 @@ pub mod live;
 pub mod settings;
 pub mod port;
 pub mod lines;
+pub mod modbus;
 pub mod replay;
 pub mod practice;
 mod open;

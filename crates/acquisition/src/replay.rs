@@ -59,6 +59,17 @@ pub enum ReplayError {
     },
 }
 
+impl ReplayError {
+    /// The way out, in the imperative, where there is one.
+    #[must_use]
+    pub fn hint(&self) -> Option<String> {
+        match self {
+            Self::Open { .. } => Some("Check the path in the settings.".to_owned()),
+            Self::Import { cause, .. } => cause.hint(),
+        }
+    }
+}
+
 impl Replay {
     /// Plays traces, each under the name of its channel, from what the clock shows now on.
     #[must_use]

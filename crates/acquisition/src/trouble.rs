@@ -53,12 +53,12 @@ pub enum Trouble {
         /// The channel's name.
         channel: String,
     },
-    /// The instrument refuses a question.
-    #[error("The instrument refuses {what}: {why}.")]
-    Refused {
+    /// A question of Modbus has no answer that can be used. Told once, until it has one.
+    #[error("There is no value of {what}: {why}.")]
+    NoValue {
         /// What was asked for.
         what: String,
-        /// Its reason.
+        /// Why not.
         why: String,
     },
     /// Whoever watches took too long.
@@ -91,7 +91,7 @@ impl Trouble {
             Self::Late { .. } => "late",
             Self::Doubled { .. } => "doubled",
             Self::OpenCircuit { .. } => "open-circuit",
-            Self::Refused { .. } => "refused",
+            Self::NoValue { .. } => "no-value",
             Self::NotShown { .. } => "not-shown",
             Self::NotKept { .. } => "not-kept",
         }
@@ -121,8 +121,9 @@ impl Trouble {
             }
             Self::Doubled { .. } => "See whether two programs ask the instrument at once.",
             Self::OpenCircuit { .. } => FaultKind::OpenCircuit.hint(),
-            Self::Refused { .. } => {
-                "Compare the registers and their table with the instrument's manual."
+            Self::NoValue { .. } => {
+                "Compare the unit number, the registers and their table with the instrument's \
+                 manual."
             }
             Self::NotShown { .. } => "Close what else this computer is doing.",
             Self::NotKept { .. } => "Make room on the disk, and record again.",

@@ -5,8 +5,9 @@ use std::io;
 use acquisition::lines::{Lines, Pattern, Reader};
 use acquisition::live::QUEUE;
 use acquisition::port::Port;
-use acquisition::{Event, SourceSettings, start};
+use acquisition::{Event, Live, SourceSettings, Trouble, start};
 use tokio::io::{AsyncWriteExt as _, DuplexStream, duplex};
+use tokio::task::JoinHandle;
 use tokio::time::{Duration, Instant, sleep_until};
 
 use crate::made::{clock, settings};
@@ -41,14 +42,13 @@ fn eight_channels() -> SourceSettings {
     settings(&text)
 }
 
-/// Runs for this many seconds of a time that passes only when all wait; tells how many readings
-/// were seen, how many were recorded, and how many events waited at the most.
-async fn run(seconds: u32) -> (u64, u64, usize) {
+/// An instrument that sends for this many seconds, and the source at work at the other end.
+fn begun(seconds: u32) -> (Live<io::Sink>, JoinHandle<()>) {
     let SourceSettings::TcpLines(lines) = eight_channels() else { panic!("other settings") };
     let (near, mut far) = duplex(4096);
     let pattern = Pattern::new(lines.line, lines.channels.clone());
     let reader = Reader::new(pattern, lines.rhythm().unwrap(), None);
-    let mut live = start(Lines::new(Cable, near, reader, clock()), io::sink()).unwrap();
+    let live = start(Lines::new(Cable, near, reader, clock()), io::sink()).unwrap();
     let instrument = tokio::spawn(async move {
         let begun = Instant::now();
         far.write_all(b"\n").await.unwrap();
@@ -59,6 +59,13 @@ async fn run(seconds: u32) -> (u64, u64, usize) {
             far.write_all(line.as_bytes()).await.unwrap();
         }
     });
+    (live, instrument)
+}
+
+/// Runs for this many seconds of a time that passes only when all wait; tells how many readings
+/// were seen, how many were recorded, and how many events waited at the most.
+async fn run(seconds: u32) -> (u64, u64, usize) {
+    let (mut live, instrument) = begun(seconds);
     let (mut seen, mut most) = (0, 0);
     let last = loop {
         most = most.max(live.waiting());
@@ -70,6 +77,27 @@ async fn run(seconds: u32) -> (u64, u64, usize) {
     assert!(matches!(last, Event::Trouble { trouble, .. } if trouble.name() == "unplugged"));
     instrument.await.unwrap();
     (seen, live.stop().await.unwrap().readings, most)
+}
+
+/// Nobody takes anything for half a minute, three times as long as the queue lasts.
+#[tokio::test(start_paused = true)]
+async fn what_nobody_takes_is_recorded_and_the_rest_is_told_by_its_number() {
+    let (mut live, instrument) = begun(32);
+    sleep_until(Instant::now() + Duration::from_secs(30)).await;
+    assert_eq!(live.waiting(), QUEUE);
+    let (mut seen, mut not_shown) = (0, 0);
+    loop {
+        match live.next().await.unwrap() {
+            Event::Readings(batch) => seen += batch.readings.len() as u64,
+            Event::Trouble { trouble: Trouble::NotShown { readings }, .. } => not_shown += readings,
+            Event::Trouble { .. } => break,
+            Event::Returned { .. } => panic!("nothing was away"),
+        }
+    }
+    instrument.await.unwrap();
+    let recorded = live.stop().await.unwrap().readings;
+    assert!(not_shown > 8 * 1000, "{not_shown}");
+    assert_eq!((seen + not_shown, recorded), (32 * 100 * 8, 32 * 100 * 8));
 }
 
 /// The short form: `run(3600)` is the hour.

@@ -6,7 +6,7 @@ use std::sync::{Arc, Mutex};
 use acquisition::{Clock, Event, Live, SourceSettings, Value};
 use metrology::Duration;
 use reading::import::{ImportOptions, Imported, import};
-use tokio::time::Instant;
+use tokio::time::{Instant, timeout};
 
 /// A clock that goes with the runtime's time, which a test may have stopped.
 pub(crate) fn clock() -> Clock {
@@ -47,11 +47,15 @@ pub(crate) async fn all<W>(live: &mut Live<W>) -> Vec<Event> {
     events
 }
 
+/// A test gives up here instead of standing still.
+const PATIENCE: std::time::Duration = std::time::Duration::from_secs(30);
+
 /// The events up to the first that `is_last` takes.
 pub(crate) async fn until<W>(live: &mut Live<W>, is_last: impl Fn(&Event) -> bool) -> Vec<Event> {
     let mut events = Vec::new();
     loop {
-        let event = live.next().await.expect("the source has ended before that");
+        let next = timeout(PATIENCE, live.next()).await.expect("nothing comes any more");
+        let event = next.expect("the source has ended before that");
         let last = is_last(&event);
         events.push(event);
         if last {

@@ -17,7 +17,7 @@ fn a_wrong_word_is_told_with_its_line() {
     let check = |text: &str, expected: &str| assert_eq!(refused(text), expected);
     check(
         "source = \"gpib\"\n",
-        "line 1 of the settings: unknown variant `gpib`, expected one of `tcp-lines`, `replay`, `practice`",
+        "line 1 of the settings: unknown variant `gpib`, expected one of `tcp-lines`, `serial-lines`, `modbus-rtu`, `modbus-tcp`, `replay`, `practice`",
     );
     check("seed = 1\n", "line 1 of the settings: missing field `source`");
     check(
@@ -52,6 +52,29 @@ fn a_value_that_cannot_be_meant_is_told_with_its_limits() {
     check(
         "source = \"practice\"\nseed = 1\nspeed = -2\n",
         "speed is -2 times real time; it lies between 0.01 times real time and 1000 times real time",
+    );
+}
+
+#[test]
+fn registers_that_cannot_be_are_told() {
+    let text = "source = \"modbus-rtu\"\nunit_number = 1\ninterval_seconds = 0.1\n\
+                [port]\npath = \"/dev/ttyS0\"\nbaud = 9600\n[[channel]]\nname = \"A\"\n\
+                table = \"input\"\nregister = 65535\nnumber = \"f32\"\nunit = \"C\"\n";
+    assert_eq!(refused(text), "register is 65535; it lies between 0 and 65534");
+    let check = |from: &str, to: &str, expected: &str| {
+        assert_eq!(refused(&text.replace("65535", "1").replace(from, to)), expected);
+    };
+    check("unit_number = 1", "unit_number = 0", "unit_number is 0; it lies between 1 and 247");
+    check("baud = 9600", "baud = 9", "baud is 9; it lies between 50 and 4000000");
+    check(
+        "f32",
+        "f64",
+        "line 11 of the settings: unknown variant `f64`, expected one of `i16`, `u16`, `i32`, `u32`, `f32`",
+    );
+    check(
+        "source",
+        "write = true\nsource",
+        "line 1 of the settings: unknown field `write`, expected one of `source`, `port`, `unit_number`, `interval_seconds`, `silence_seconds`, `answer_within_seconds`, `channel`",
     );
 }
 

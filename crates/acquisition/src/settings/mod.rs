@@ -22,6 +22,8 @@
 
 mod error;
 mod lines;
+mod serial;
+mod modbus;
 mod made;
 
 use metrology::{Duration, Temperature};
@@ -30,12 +32,20 @@ use serde::{Deserialize, Deserializer};
 pub use error::SettingsError;
 pub use lines::{LineChannel, LineForm, TcpLines};
 pub use made::{Fault, Flame, PracticeBench, Replayed, Speed};
+pub use modbus::{ModbusForm, ModbusRtu, ModbusTcp, Number, Order, RegisterChannel, Table};
+pub use serial::{Parity, SerialForm, SerialLines};
 
 /// What a source is.
 #[derive(Clone, Debug, PartialEq)]
 pub enum SourceSettings {
     /// Lines of text over the network.
     TcpLines(TcpLines),
+    /// Lines of text over a serial port.
+    SerialLines(SerialLines),
+    /// Modbus over a serial port.
+    ModbusRtu(ModbusRtu),
+    /// Modbus over the network.
+    ModbusTcp(ModbusTcp),
     /// A logger's file, played again.
     Replay(Replayed),
     /// The practice bench.
@@ -48,6 +58,12 @@ pub enum SourceSettings {
 pub enum Kind {
     /// Lines of text over the network.
     TcpLines,
+    /// Lines of text over a serial port.
+    SerialLines,
+    /// Modbus over a serial port.
+    ModbusRtu,
+    /// Modbus over the network.
+    ModbusTcp,
     /// A file played again.
     Replay,
     /// The practice bench.
@@ -72,6 +88,21 @@ impl SourceSettings {
                 let lines: TcpLines = toml::from_str(text).map_err(form)?;
                 lines.check()?;
                 Ok(Self::TcpLines(lines))
+            }
+            Kind::SerialLines => {
+                let lines: SerialLines = toml::from_str(text).map_err(form)?;
+                lines.check()?;
+                Ok(Self::SerialLines(lines))
+            }
+            Kind::ModbusRtu => {
+                let instrument: ModbusRtu = toml::from_str(text).map_err(form)?;
+                instrument.check()?;
+                Ok(Self::ModbusRtu(instrument))
+            }
+            Kind::ModbusTcp => {
+                let instrument: ModbusTcp = toml::from_str(text).map_err(form)?;
+                instrument.check()?;
+                Ok(Self::ModbusTcp(instrument))
             }
             Kind::Replay => {
                 let replayed: Replayed = toml::from_str(text).map_err(form)?;
