@@ -152,7 +152,7 @@ function burning(bench, given, now_us) {
     mark: true,
     beside,
     foot,
-    notes: late(bench, given),
+    notes: late(bench, given).slice(-1),
   };
 }
 
