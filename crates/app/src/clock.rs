@@ -1,7 +1,11 @@
 //! The only reader of the clock.
 #![expect(clippy::disallowed_methods, reason = "the one place where the time of day is read")]
 
+use std::time::Instant;
+
+use acquisition::Clock;
 use jiff::Timestamp;
+use metrology::Duration;
 
 use crate::problem::Problem;
 
@@ -21,4 +25,10 @@ pub(crate) fn now() -> Result<Timestamp, Problem> {
             .because(&error)
             .hint("Write one such as 2026-03-02T08:30:00Z, or unset it.")
     })
+}
+
+/// A clock that never runs backwards, from now on; the times of readings are its own.
+pub(crate) fn running() -> Clock {
+    let begun = Instant::now();
+    Clock::new(move || Duration::from_seconds(begun.elapsed().as_secs_f64()))
 }

@@ -106,6 +106,20 @@ impl Output {
         })
     }
 
+    /// Begins a file that is written as things come; nothing that is there is written over.
+    ///
+    /// # Errors
+    ///
+    /// When it is there already, and as the disk says.
+    pub(crate) fn new_file(&self, path: &Path) -> Result<fs::File, Problem> {
+        fs::File::create_new(path).map_err(|error| {
+            let problem = Problem::surroundings(format!("cannot write `{}`", path.display()));
+            problem
+                .because(&error)
+                .hint("Name a file that is not there yet, in a folder that may be written to.")
+        })
+    }
+
     /// Says something on standard error that is not asked for: a note, the next command.
     pub(crate) fn word(&self, line: &str) {
         if self.chatter == Chatter::Full {

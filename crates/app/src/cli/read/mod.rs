@@ -1,6 +1,7 @@
-//! `read`: measure one file, with no book.
+//! `read`: measure one file or one instrument, with no book.
 
 mod trace;
+mod live;
 
 pub(crate) use trace::not_taken;
 use trace::{FileOptions, SensorOptions};
@@ -12,7 +13,7 @@ use reading::{SensorUncertainty, Window};
 use crate::output::Output;
 use crate::problem::{Exit, Problem};
 
-/// Measures one file, with no book
+/// Measures one file, or shows one instrument, with no book
 #[derive(Args, Debug)]
 pub(crate) struct Read {
     #[command(subcommand)]
@@ -21,7 +22,8 @@ pub(crate) struct Read {
 
 #[derive(Subcommand, Debug)]
 enum What {
-    Trace(trace::ReadTrace),
+    Trace(Box<trace::ReadTrace>),
+    Live(live::ReadLive),
 }
 
 impl Read {
@@ -29,6 +31,7 @@ impl Read {
     pub(crate) fn run(&self, output: &mut Output) -> Result<Exit, Problem> {
         match &self.what {
             What::Trace(command) => command.run(output),
+            What::Live(command) => command.run(output),
         }
     }
 }
