@@ -3,6 +3,7 @@
 use acquisition::lines::{Pattern, Reader};
 use acquisition::{Event, SourceSettings, Trouble};
 use metrology::Duration;
+use proptest::prelude::*;
 
 use crate::made::{celsius, settings, words};
 
@@ -164,4 +165,39 @@ fn a_wire_that_opens_and_closes_is_told_each_time() {
     let told: Vec<_> = words(&events);
     assert_eq!(told, [&["readings"][..], &open, &["returned", "readings"], &open[..2]].concat());
     assert!(matches!(events[4], Event::Returned { channel: Some(0), .. }), "{events:?}");
+}
+
+proptest! {
+    /// Whatever comes, in whatever pieces: the same is told, and every line is in it.
+    #[test]
+    fn nothing_that_comes_is_lost(
+        lines in prop::collection::vec(
+            prop_oneof![
+                "T=[0-9]{1,3}(\\.[0-9])?,[0-9]{1,3}",
+                "[ -~]{1,20}",
+                prop::collection::vec(0x80_u8.., 1..20).prop_map(|bytes| bytes.iter().map(|byte| char::from(*byte)).collect()),
+            ],
+            1..40,
+        ),
+        size in 1..50_usize,
+    ) {
+        let bytes = (lines.join("\n") + "\n").into_bytes();
+        let whole = reader(Some(9600)).take(seconds(100.1), &bytes);
+        let mut reader = reader(Some(9600));
+        let pieces: Vec<Event> =
+            bytes.chunks(size).flat_map(|piece| reader.take(seconds(100.1), piece)).collect();
+        prop_assert_eq!(&pieces, &whole);
+        let told = whole.iter().filter_map(|event| match event {
+            Event::Readings(batch) => Some(&batch.raw),
+            Event::Trouble { trouble: Trouble::GarbageLine { line, .. }, .. } => Some(line),
+            Event::Trouble { .. } | Event::Returned { .. } => None,
+        });
+        let full = lines.iter().filter(|line| !line.trim_ascii().is_empty());
+        prop_assert_eq!(told.count(), full.count());
+    }
+
+    #[test]
+    fn no_settings_bring_the_program_down(text in "(source = \"[a-z-]{0,12}\"\n)?[ -~\n]{0,80}") {
+        prop_assert!(SourceSettings::from_toml(&text).is_err());
+    }
 }

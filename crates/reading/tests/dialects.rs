@@ -190,3 +190,16 @@ fn smoke_alarms_has_gases_that_are_no_temperatures() {
     let expected = Expected { length: 120, at: (1.0, 239.0), celsius: (25.4, 89.9), highest: 89.9 };
     check(file, &channel("TCA_1"), &expected);
 }
+
+#[test]
+fn remarks_between_rows_are_passed_over_even_above_the_first() {
+    let file = "time (s),Block (°C),raw\n# 0.1 s, not used: 9,296\n0.2,23.5,a\n\
+                # 0.3 s, silence: none came\n0.4,24.5,\"b,c\"\n0.6,25.5,\n";
+    let imported = import(file.as_bytes(), &ImportOptions::default()).unwrap();
+    let celsius: Vec<f64> = imported.trace.points().map(|it| it.temperature.celsius()).collect();
+    assert_eq!(celsius, [23.5, 24.5, 25.5]);
+    assert_eq!(
+        (imported.taken_for.channel.name.as_str(), imported.taken_for.counts.comments),
+        ("Block", 1)
+    );
+}

@@ -99,7 +99,8 @@ impl<P: Port> Source for Lines<P> {
     }
 }
 
-/// A time to wait, for the runtime; nothing where it is past.
+/// A time to wait, for the runtime: nothing where it is past, and a year at the most.
 pub(crate) fn wait(time: metrology::Duration) -> Wait {
-    Wait::try_from_secs_f64(time.seconds()).unwrap_or_default()
+    const YEAR: f64 = 365.0 * 86_400.0;
+    Wait::try_from_secs_f64(time.seconds().min(YEAR)).unwrap_or_default()
 }

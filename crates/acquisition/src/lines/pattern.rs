@@ -80,11 +80,12 @@ impl Pattern {
     pub fn read(&self, at: Duration, line: &[u8]) -> Result<Vec<Reading>, Unreadable> {
         let cells = row_cells(line, self.form.delimiter).ok_or(Unreadable::OpenQuote)?;
         let value = |(index, channel): (usize, &LineChannel)| {
-            let found = cells.get(channel.column - 1).ok_or_else(|| Unreadable::TooShort {
-                found: cells.len(),
-                channel: channel.name.clone(),
-                asked: channel.column,
-            })?;
+            let found =
+                cells.get(channel.column.wrapping_sub(1)).ok_or_else(|| Unreadable::TooShort {
+                    found: cells.len(),
+                    channel: channel.name.clone(),
+                    asked: channel.column,
+                })?;
             let value = self.value(channel, found)?;
             Ok(Reading { channel: index, at, value })
         };
