@@ -129,12 +129,17 @@ impl OpenBook {
         let (at, who) = (self.now()?, self.who()?);
         let entry = EntryNumber(self.book.head().map_or(0, |head| head.number) + 1);
         let next = Recorded { entry, at, who: who.clone(), fact: fact.clone() };
-        let mut history = self.history.clone();
-        history
+        self.history
             .follow(&self.library, next)
             .map_err(|error| Problem::used_wrongly(error.problem.to_string()).hint(error.hint()))?;
-        self.book.append(at, &who, fact).map_err(|error| from_ledger(&error))?;
-        self.history = history;
+        if let Err(error) = self.book.append(at, &who, fact) {
+            // It followed and was not kept: what is on the disk holds. If that cannot be read
+            // either, nothing more is lost, since the book takes no further entry.
+            if let Ok(history) = self.book.history() {
+                self.history = history;
+            }
+            return Err(from_ledger(&error));
+        }
         output.word(&format!("kept: entry {entry}, {}", fact.kind()));
         Ok(entry)
     }

@@ -14,6 +14,9 @@ use crate::story::{admitted, minute};
 /// The entries of version 1, one a line.
 pub(crate) const ENTRIES_V1: &str = include_str!("formats/v1/bundle/entries.jsonl");
 
+/// Entries of kinds that came to version 1 later, one a line.
+pub(crate) const ADDED_V1: &str = include_str!("formats/v1/added.jsonl");
+
 fn v1(name: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/formats/v1").join(name)
 }
@@ -58,7 +61,7 @@ fn a_book_of_version_1_is_exported_with_the_same_bytes() {
 #[test]
 fn every_kind_of_entry_of_version_1_is_written_with_the_same_bytes() {
     let mut kinds = BTreeSet::new();
-    for line in ENTRIES_V1.split_inclusive('\n') {
+    for line in ENTRIES_V1.split_inclusive('\n').chain(ADDED_V1.split_inclusive('\n')) {
         let stored = read_line(line.as_bytes()).unwrap();
         let read = stored.entry;
         let fact = entry::read(&read.kind, read.form, &read.body).unwrap();

@@ -8,12 +8,13 @@ use ledger::bundle::{line, read_line};
 use ledger::chain::Entry;
 use ledger::entry;
 
-use crate::formats::ENTRIES_V1;
+use crate::formats::{ADDED_V1, ENTRIES_V1};
 
 /// Kinds and bodies that were really written.
 fn written() -> Vec<(String, Vec<u8>)> {
     let read = |line: &str| read_line(line.as_bytes()).unwrap().entry;
-    ENTRIES_V1.split_inclusive('\n').map(read).map(|read| (read.kind, read.body)).collect()
+    let lines = ENTRIES_V1.split_inclusive('\n').chain(ADDED_V1.split_inclusive('\n'));
+    lines.map(read).map(|read| (read.kind, read.body)).collect()
 }
 
 /// Changes `bytes` as the numbers say: a byte replaced, taken away, put in, or a piece doubled.

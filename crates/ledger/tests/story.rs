@@ -7,6 +7,7 @@ use std::path::Path;
 use ledger::{Book, LedgerError};
 use metrology::decision::DecisionRule;
 use metrology::{DegreesOfFreedom, Duration, Length, Measurement, Quantity, Ratio, Temperature};
+use trial::bench::{Act, DeviceId, Input, Press, SittingId};
 use trial::confirmation::{Determination, DeterminationSource};
 use trial::fact::{
     Authorisation, BookKind, Calibration, CalibrationNeed, Conditioned, Conditioning, Equipment,
@@ -63,6 +64,7 @@ pub(crate) fn tell_into(book: Book) -> Result<Book, LedgerError> {
     story.flame()?;
     story.runs()?;
     story.aftermath()?;
+    story.bench()?;
     Ok(story.book)
 }
 
@@ -286,6 +288,28 @@ impl Story {
         self.say(Fact::Corrected { entry: EntryNumber(3), reason: "misspelt".to_owned(), by })?;
         let (equipment, reason) = ("T-1".into(), "it was dropped".to_owned());
         self.say(Fact::EquipmentWithdrawn { equipment, reason })?;
+        Ok(())
+    }
+
+    /// Presses of a specimen, one of each act, and another tablet that takes over.
+    fn bench(&mut self) -> Result<(), LedgerError> {
+        let (plan, specimen) = (PLAN, SpecimenNumber(4));
+        let wall = Moment::parse("2026-03-02T09:30:00.123Z").unwrap();
+        let pressed = Act::ALL.iter().zip(Input::ALL.iter().cycle()).zip(1..);
+        let presses = pressed.map(|((act, input), sequence)| Press {
+            sequence,
+            at: Elapsed::from_microseconds(i64::from(sequence) * 1_000_001),
+            wall,
+            act: *act,
+            input: *input,
+            note: (*act == Act::TimeDoubtful).then(|| "slept for 4.0 s".to_owned()),
+        });
+        let (device, sitting) = (DeviceId([0xd1; 16]), SittingId([0x51; 16]));
+        let presses = presses.collect();
+        self.say(Fact::PressesKept { plan, specimen, device, sitting, presses })?;
+        let (device, sitting) = (DeviceId([0xd2; 16]), SittingId([0x52; 16]));
+        let reason = "the first tablet went dark".to_owned();
+        self.say(Fact::TimekeeperTaken { plan, specimen, device, sitting, reason })?;
         Ok(())
     }
 }

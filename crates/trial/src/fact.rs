@@ -1,5 +1,6 @@
 //! The facts of the record: everything that a laboratory does or finds, in past participles.
 
+use crate::bench::{DeviceId, Press, SittingId};
 use crate::confirmation::Determination;
 use crate::finding::{Finding, Stage, words};
 use crate::moment::Moment;
@@ -115,6 +116,32 @@ pub enum Fact {
         confirmation: ConfirmationNumber,
         /// What was seen.
         observed: Box<Observed>,
+    },
+    /// Presses at the bench were kept, in order and without a gap.
+    PressesKept {
+        /// Of which plan.
+        plan: PlanNumber,
+        /// Which specimen.
+        specimen: SpecimenNumber,
+        /// On which device.
+        device: DeviceId,
+        /// In which sitting.
+        sitting: SittingId,
+        /// The presses.
+        presses: Vec<Press>,
+    },
+    /// Another sitting keeps the time of a specimen from here on.
+    TimekeeperTaken {
+        /// Of which plan.
+        plan: PlanNumber,
+        /// Which specimen.
+        specimen: SpecimenNumber,
+        /// On which device.
+        device: DeviceId,
+        /// By which sitting.
+        sitting: SittingId,
+        /// Why.
+        reason: String,
     },
     /// A specimen was spoilt, before or after its run: it is replaced, not judged.
     SpecimenSpoilt {
@@ -399,6 +426,8 @@ impl Fact {
             Self::DeterminationVoided { .. } => "determination-voided",
             Self::FlameConfirmed { .. } => "flame-confirmed",
             Self::RunRecorded { .. } => "run-recorded",
+            Self::PressesKept { .. } => "presses-kept",
+            Self::TimekeeperTaken { .. } => "timekeeper-taken",
             Self::SpecimenSpoilt { .. } => "specimen-spoilt",
             Self::VerdictReached { .. } => "verdict-reached",
             Self::ReportIssued(_) => "report-issued",

@@ -9,3 +9,4 @@ mod presses;
 mod properties;
 mod refusals;
 mod rules_files;
+mod sittings;

@@ -97,6 +97,8 @@ pub fn evidence(fact: &Fact) -> Vec<EvidenceHash> {
         | Fact::ReadinessFound { .. }
         | Fact::DeterminationVoided { .. }
         | Fact::FlameConfirmed { .. }
+        | Fact::PressesKept { .. }
+        | Fact::TimekeeperTaken { .. }
         | Fact::SpecimenSpoilt { .. }
         | Fact::VerdictReached { .. }
         | Fact::NumberVerified { .. }

@@ -4,6 +4,7 @@
 //! serves both directions, so what is written can be read.
 
 use metrology::decision::DecisionRule;
+use trial::bench::{Act, DeviceId, Input, Press, SittingId};
 use trial::confirmation::{Determination, DeterminationSource};
 use trial::fact::{
     Authorisation, BookKind, Calibration, CalibrationNeed, Conditioned, Conditioning, Equipment,
@@ -83,6 +84,10 @@ facts! {
             { number: "number", plan: "plan", determinations: "determinations" }
         RunRecorded "run-recorded" "What was seen of one specimen in the flame."
             { plan: "plan", confirmation: "confirmation", observed: "observed" }
+        PressesKept "presses-kept" "Presses at the bench, in order and without a gap, as the device kept them."
+            { plan: "plan", specimen: "specimen", device: "device", sitting: "sitting", presses: "presses" }
+        TimekeeperTaken "timekeeper-taken" "Another sitting keeps the time of a specimen from here on."
+            { plan: "plan", specimen: "specimen", device: "device", sitting: "sitting", reason: "reason" }
         SpecimenSpoilt "specimen-spoilt" "A specimen was spoilt: it is replaced, not judged."
             { plan: "plan", specimen: "specimen", reason: "reason" }
         VerdictReached "verdict-reached" "A verdict was reached; judging again must give the same account."
@@ -123,6 +128,7 @@ written_as!(u64: EntryNumber);
 written_as!(String: EquipmentNumber, Key, LotNumber, PersonName, RulesId, VariantName);
 written_as!([u8; 32]: EvidenceHash, RulesHash);
 written_by_word!(
+    Act,
     Authorisation,
     BookKind,
     Burnt,
@@ -130,6 +136,7 @@ written_by_word!(
     EquipmentKind,
     EvidenceKind,
     FindingKind,
+    Input,
     LayerOutcome,
     LotKind,
     MarkKind,
@@ -186,6 +193,9 @@ written! {
     Air { temperature: "temperature", humidity: "humidity" }
     Application { on: "on", removed: "removed" }
     Mark { at: "at", kind: "kind", words: "words" }
+    Press {
+        sequence: "sequence", at: "at", wall: "wall", act: "act", input: "input", note: "note",
+    }
 }
 
 impl<Q: Copy + Written> Written for Range<Q> {
@@ -207,6 +217,21 @@ impl Written for [u8; 32] {
         read_text(json, "64 hexadecimal digits", crate::hash::from_hex)
     }
 }
+
+macro_rules! written_random {
+    ($($name:ident),*) => {$(
+        impl Written for $name {
+            fn write(&self) -> Json {
+                text(self)
+            }
+
+            fn read(json: Json) -> Result<Self, FormError> {
+                read_text(json, "32 hexadecimal digits", Self::parse)
+            }
+        }
+    )*};
+}
+written_random!(DeviceId, SittingId);
 
 /// The head of the record: the number of an entry and its hash.
 impl Written for (EntryNumber, EvidenceHash) {

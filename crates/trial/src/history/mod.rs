@@ -1,26 +1,35 @@
 //! The facts so far, and which stage they have reached.
 
+use crate::bench::{Press, SittingId, Standing, stand};
 use crate::confirmation::{Confirmed, Determination};
 use crate::fact::{
     Authorisation, BookKind, Calibration, Conditioning, Equipment, Fact, IssuedReport, Laboratory,
     Lot, LotKind, Recorded,
 };
-use crate::finding::{Finding, Stage};
 use crate::moment::Moment;
 use crate::number::{
-    ConfirmationNumber, DeterminationNumber, EntryNumber, EquipmentNumber, PersonName, PlanNumber,
-    ReportNumber, SpecimenNumber,
+    ConfirmationNumber, DeterminationNumber, EntryNumber, EquipmentNumber, LotNumber, PersonName,
+    PlanNumber, ReportNumber, SpecimenNumber,
 };
 use crate::plan::Plan;
 use crate::readiness::Ready;
 use crate::rules::{Key, Library, RulesId};
 use crate::run::Run;
-use crate::verdict::{Verdict, VerdictStanding, judge};
+use crate::verdict::{Verdict, judge};
 use jiff::civil::Date;
 use std::collections::{BTreeMap, BTreeSet};
-use thiserror::Error;
 
+mod error;
+mod recorded;
 mod replay;
+mod sitting;
+
+pub use error::{HistoryError, HistoryProblem};
+pub use recorded::{
+    Correction, RecordedConfirmation, RecordedRun, RecordedVerdict, Refusal, Verified,
+};
+pub use sitting::Sitting;
+use sitting::Sittings;
 
 /// The facts of a book, replayed in their order.
 #[derive(Clone, Debug, Default)]
@@ -29,16 +38,28 @@ pub struct History {
     laboratory: Option<(Laboratory, BookKind)>,
     people: BTreeMap<PersonName, Vec<Authorisation>>,
     equipment: BTreeMap<EquipmentNumber, Equipment>,
-    calibrations: Vec<Calibration>,
+    calibrations: BTreeMap<EquipmentNumber, Vec<Calibration>>,
     withdrawn: BTreeMap<EquipmentNumber, String>,
     lots: Vec<(Moment, Lot)>,
+    lots_by_number: BTreeSet<LotNumber>,
+    lots_in_use: BTreeMap<LotKind, usize>,
     plans: BTreeMap<PlanNumber, PlanSoFar>,
+    any_ready: bool,
     determinations: Vec<Determination>,
+    determinations_by_number: BTreeMap<DeterminationNumber, usize>,
+    /// How many of them a confirmation has taken.
+    determinations_taken: usize,
     confirmations: Vec<RecordedConfirmation>,
+    confirmations_by_number: BTreeMap<ConfirmationNumber, usize>,
     reports: Vec<(Moment, PersonName, IssuedReport)>,
-    verified: Vec<Verified>,
+    reports_by_number: BTreeMap<ReportNumber, usize>,
+    verified: BTreeMap<RulesId, BTreeMap<Key, Vec<Verified>>>,
     corrections: BTreeMap<EntryNumber, Vec<Correction>>,
-    refusals: Vec<Refusal>,
+    refusals: BTreeMap<PlanNumber, Vec<Refusal>>,
+    /// The entries that opened gas lots, corrected ones too.
+    gas_entries: Vec<EntryNumber>,
+    /// The entries that found a determination void, corrected ones too.
+    void_entries: BTreeMap<DeterminationNumber, Vec<EntryNumber>>,
 }
 
 /// What is known of one plan.
@@ -46,188 +67,16 @@ pub struct History {
 struct PlanSoFar {
     plan: Plan,
     specimens: Vec<SpecimenNumber>,
+    known: BTreeSet<SpecimenNumber>,
+    used: BTreeSet<SpecimenNumber>,
+    sittings: BTreeMap<SpecimenNumber, Sittings>,
     cautions: Vec<(Moment, PersonName)>,
     conditionings: Vec<Conditioning>,
     ready: Option<Moment>,
     runs: Vec<RecordedRun>,
     spoilt: BTreeMap<SpecimenNumber, String>,
     verdicts: Vec<RecordedVerdict>,
-}
-
-/// A confirmation as recorded.
-#[derive(Clone, Debug, PartialEq)]
-pub struct RecordedConfirmation {
-    /// Its number.
-    pub number: ConfirmationNumber,
-    /// Under which plan.
-    pub plan: PlanNumber,
-    /// Which entry.
-    pub entry: EntryNumber,
-    /// When it was recorded.
-    pub at: Moment,
-    /// By whom.
-    pub who: PersonName,
-    /// Those that decided.
-    pub counted: Vec<DeterminationNumber>,
-    /// All determinations since the confirmation before, void ones included.
-    pub determinations: Vec<Determination>,
-}
-
-/// A run as recorded.
-#[derive(Clone, Debug, PartialEq)]
-pub struct RecordedRun {
-    /// Which entry.
-    pub entry: EntryNumber,
-    /// When it was recorded.
-    pub at: Moment,
-    /// By whom.
-    pub who: PersonName,
-    /// Under which confirmation.
-    pub confirmation: ConfirmationNumber,
-    /// The run.
-    pub run: Run,
-}
-
-/// A verdict as recorded.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct RecordedVerdict {
-    /// Which entry.
-    pub entry: EntryNumber,
-    /// When it was recorded.
-    pub at: Moment,
-    /// By whom.
-    pub who: PersonName,
-    /// How it stands.
-    pub standing: VerdictStanding,
-    /// Its exact account.
-    pub account: String,
-}
-
-/// That a laboratory verified a number against its own copy.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Verified {
-    /// In which file.
-    pub rules: RulesId,
-    /// Which number.
-    pub key: Key,
-    /// The value found right.
-    pub text: String,
-    /// Which copy.
-    pub copy: String,
-    /// By whom.
-    pub who: PersonName,
-    /// When.
-    pub at: Moment,
-}
-
-/// A correction of an entry.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Correction {
-    /// The entry that corrects.
-    pub by: EntryNumber,
-    /// When.
-    pub at: Moment,
-    /// By whom.
-    pub who: PersonName,
-    /// Why.
-    pub reason: String,
-    /// What holds instead.
-    pub fact: Option<Fact>,
-}
-
-/// That a stage said no.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Refusal {
-    /// Which entry.
-    pub entry: EntryNumber,
-    /// When.
-    pub at: Moment,
-    /// Which stage.
-    pub stage: Stage,
-    /// Of which plan.
-    pub plan: PlanNumber,
-    /// All its findings.
-    pub findings: Vec<Finding>,
-}
-
-/// An order of facts that no test can have.
-#[derive(Clone, Debug, PartialEq, Eq, Error)]
-#[error("entry {entry} ({kind}): {problem}")]
-pub struct HistoryError {
-    /// The entry that cannot follow.
-    pub entry: EntryNumber,
-    /// Its kind.
-    pub kind: &'static str,
-    /// Why it cannot.
-    pub problem: HistoryProblem,
-}
-
-impl HistoryError {
-    /// The way out.
-    #[must_use]
-    pub const fn hint(&self) -> &'static str {
-        if matches!(self.problem, HistoryProblem::Rules { .. }) {
-            "Give the rules file that the plan used."
-        } else {
-            "Nothing was changed; restore a copy of the book and verify it."
-        }
-    }
-}
-
-/// Why a fact cannot follow those before it.
-#[derive(Clone, Debug, PartialEq, Eq, Error)]
-pub enum HistoryProblem {
-    /// Not the number after the last.
-    #[error("its number does not follow {last}")]
-    Number {
-        /// The last entry.
-        last: u64,
-    },
-    /// Recorded before the entry before it.
-    #[error("it is of {at}, before the entry before it, {before}")]
-    Time {
-        /// When it was recorded.
-        at: Moment,
-        /// The entry before it.
-        before: Moment,
-    },
-    /// The book was not opened, or opened twice.
-    #[error("a book is opened once, by its first entry")]
-    Opening,
-    /// It speaks of something that is not in the record.
-    #[error("{what} is not in the record before it")]
-    Unknown {
-        /// What.
-        what: String,
-    },
-    /// It makes something that is there.
-    #[error("{what} is in the record already")]
-    Twice {
-        /// What.
-        what: String,
-    },
-    /// It skips a stage.
-    #[error("{missing} comes first")]
-    Skipped {
-        /// What is missing.
-        missing: String,
-    },
-    /// A fact of this kind is not corrected, or not by one of another kind.
-    #[error("entry {corrected} cannot be corrected so: {why}")]
-    Uncorrectable {
-        /// The entry to be corrected.
-        corrected: EntryNumber,
-        /// Why not.
-        why: &'static str,
-    },
-    /// The rules of a plan are not at hand or cannot be resolved.
-    #[error("the rules of plan {plan} cannot be used: {why}")]
-    Rules {
-        /// Which plan.
-        plan: PlanNumber,
-        /// Why.
-        why: String,
-    },
+    reports: Vec<usize>,
 }
 
 impl History {
@@ -262,6 +111,13 @@ impl History {
     #[must_use]
     pub fn entries(&self) -> &[Recorded] {
         &self.entries
+    }
+
+    /// An entry.
+    #[must_use]
+    pub fn entry(&self, number: EntryNumber) -> Option<&Recorded> {
+        let place = usize::try_from(number.0).ok()?.checked_sub(1)?;
+        self.entries.get(place)
     }
 
     /// The laboratory.
@@ -309,15 +165,15 @@ impl History {
     /// The last calibration on or before a day.
     #[must_use]
     pub fn calibration(&self, number: &EquipmentNumber, day: Date) -> Option<&Calibration> {
-        let own = self.calibrations.iter().filter(|it| it.equipment == *number && it.on <= day);
+        let own = self.calibrations.get(number)?.iter().filter(|it| it.on <= day);
         own.max_by_key(|calibration| calibration.on)
     }
 
     /// The lot of this kind that is in use, and since when.
     #[must_use]
     pub fn lot(&self, kind: LotKind) -> Option<(Moment, &Lot)> {
-        let last = self.lots.iter().rfind(|(_, lot)| lot.kind == kind)?;
-        Some((last.0, &last.1))
+        let (opened, lot) = self.lots.get(*self.lots_in_use.get(&kind)?)?;
+        Some((*opened, lot))
     }
 
     /// All lots in the order of opening.
@@ -346,10 +202,7 @@ impl History {
     /// The specimens of a plan that were in the flame or spoilt.
     #[must_use]
     pub fn used_specimens(&self, plan: PlanNumber) -> Vec<SpecimenNumber> {
-        let Some(so_far) = self.plans.get(&plan) else { return Vec::new() };
-        let runs = so_far.runs.iter().map(|recorded| recorded.run.specimen());
-        let used: BTreeSet<SpecimenNumber> = runs.chain(so_far.spoilt.keys().copied()).collect();
-        used.into_iter().collect()
+        self.plans.get(&plan).map(|it| it.used.iter().copied().collect()).unwrap_or_default()
     }
 
     /// Whether someone acknowledged the cautions for a plan.
@@ -387,8 +240,7 @@ impl History {
     /// The determinations since the last confirmation: those that a next one is made of.
     #[must_use]
     pub fn open_determinations(&self) -> Vec<Determination> {
-        let taken: usize = self.confirmations.iter().map(|it| it.determinations.len()).sum();
-        self.determinations[taken.min(self.determinations.len())..].to_vec()
+        self.determinations.get(self.determinations_taken..).unwrap_or_default().to_vec()
     }
 
     /// The last confirmation.
@@ -400,15 +252,20 @@ impl History {
     /// A confirmation.
     #[must_use]
     pub fn confirmation(&self, number: ConfirmationNumber) -> Option<&RecordedConfirmation> {
-        self.confirmations.iter().find(|recorded| recorded.number == number)
+        self.confirmations.get(*self.confirmations_by_number.get(&number)?)
     }
 
     /// Why a confirmation no longer holds by the method, if so: the gas was changed since.
     #[must_use]
     pub fn lapsed_since(&self, confirmation: &RecordedConfirmation) -> Option<String> {
-        let first = usize::try_from(confirmation.entry.0).unwrap_or(usize::MAX);
-        let since = self.entries.get(first..).unwrap_or_default();
-        since.iter().find_map(|entry| lapse(confirmation, entry))
+        let after = |entries: &[EntryNumber]| {
+            let first = entries.partition_point(|entry| *entry <= confirmation.entry);
+            entries.get(first).copied()
+        };
+        let voids = confirmation.counted.iter().filter_map(|number| self.void_entries.get(number));
+        let voided = voids.filter_map(|entries| after(entries)).min();
+        let first = voided.into_iter().chain(after(&self.gas_entries)).min()?;
+        lapse(self.entry(first)?)
     }
 
     /// A confirmation as the stage it is, for the plan it was made under or another one.
@@ -453,14 +310,22 @@ impl History {
     /// A report.
     #[must_use]
     pub fn report(&self, number: ReportNumber) -> Option<&(Moment, PersonName, IssuedReport)> {
-        self.reports.iter().find(|(_, _, report)| report.number == number)
+        self.reports.get(*self.reports_by_number.get(&number)?)
+    }
+
+    /// The reports on a plan in the order of issue.
+    pub fn reports_on(
+        &self,
+        plan: PlanNumber,
+    ) -> impl Iterator<Item = &(Moment, PersonName, IssuedReport)> {
+        let places = self.plans.get(&plan).map(|it| it.reports.as_slice()).unwrap_or_default();
+        places.iter().filter_map(|place| self.reports.get(*place))
     }
 
     /// The last verification of a number with this value; one of another value does not count.
     #[must_use]
     pub fn verified(&self, rules: &RulesId, key: &Key, text: &str) -> Option<&Verified> {
-        let same = |it: &&Verified| it.rules == *rules && it.key == *key && it.text == text;
-        self.verified.iter().rfind(same)
+        self.verified.get(rules)?.get(key)?.iter().rfind(|it| it.text == text)
     }
 
     /// The corrections of an entry.
@@ -469,23 +334,59 @@ impl History {
         self.corrections.get(&entry).map(Vec::as_slice).unwrap_or_default()
     }
 
-    /// The refusals in order.
+    /// All corrected entries with their corrections.
     #[must_use]
-    pub fn refusals(&self) -> &[Refusal] {
-        &self.refusals
+    pub const fn all_corrections(&self) -> &BTreeMap<EntryNumber, Vec<Correction>> {
+        &self.corrections
+    }
+
+    /// The refusals on a plan in order.
+    #[must_use]
+    pub fn refusals(&self, plan: PlanNumber) -> &[Refusal] {
+        self.refusals.get(&plan).map(Vec::as_slice).unwrap_or_default()
+    }
+
+    /// The sitting whose presses count for a specimen now.
+    #[must_use]
+    pub fn sitting(&self, plan: PlanNumber, specimen: SpecimenNumber) -> Option<&Sitting> {
+        self.sittings(plan, specimen)?.timekeeper()
+    }
+
+    /// A sitting that times a specimen, or did so before it was taken over.
+    #[must_use]
+    pub fn sitting_of(
+        &self,
+        (plan, specimen): (PlanNumber, SpecimenNumber),
+        sitting: SittingId,
+    ) -> Option<&Sitting> {
+        self.sittings(plan, specimen)?.one(sitting)
+    }
+
+    /// The presses that count for a specimen, over all its timekeepers, on the clock of the first.
+    #[must_use]
+    pub fn presses(&self, plan: PlanNumber, specimen: SpecimenNumber) -> &[Press] {
+        self.sittings(plan, specimen).map(Sittings::counted).unwrap_or_default()
+    }
+
+    /// What the presses of a specimen come to; none of a plan that is not known.
+    #[must_use]
+    pub fn standing(&self, plan: PlanNumber, specimen: SpecimenNumber) -> Option<Standing> {
+        let asked = &self.plan(plan)?.requirement().asked;
+        let applications = usize::try_from(asked.application.count.value.number());
+        Some(stand(applications.unwrap_or(usize::MAX), self.presses(plan, specimen)))
+    }
+
+    fn sittings(&self, plan: PlanNumber, specimen: SpecimenNumber) -> Option<&Sittings> {
+        self.plans.get(&plan)?.sittings.get(&specimen)
     }
 }
 
 /// Why this entry ends a confirmation, if it does.
-fn lapse(confirmation: &RecordedConfirmation, later: &Recorded) -> Option<String> {
-    if let Fact::LotOpened(lot) = &later.fact
-        && lot.kind == LotKind::Gas
-    {
+fn lapse(later: &Recorded) -> Option<String> {
+    if let Fact::LotOpened(lot) = &later.fact {
         return Some(format!("gas lot {} was opened at {}", lot.number, later.at));
     }
-    if let Fact::DeterminationVoided { number, reason } = &later.fact
-        && confirmation.counted.contains(number)
-    {
+    if let Fact::DeterminationVoided { number, reason } = &later.fact {
         return Some(format!("{number} was found void at {}: {reason}", later.at));
     }
     None

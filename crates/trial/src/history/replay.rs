@@ -12,7 +12,7 @@ use crate::plan::{Draft, Plan};
 use crate::requirement::resolve_from;
 use crate::rules::{Library, RulesUsed};
 use crate::run::{Observed, Run};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 type Followed = Result<(), HistoryProblem>;
 
@@ -36,7 +36,7 @@ pub(super) fn follow(history: &mut History, library: &Library, next: Recorded) -
         return correct(history, library, *entry, next.clone());
     }
     take(history, library, &next)?;
-    history.entries.push(next);
+    history.enter(next);
     Ok(())
 }
 
@@ -60,28 +60,30 @@ fn take(history: &mut History, library: &Library, next: &Recorded) -> Followed {
         Fact::SpecimensAdded { plan, specimens, .. } => {
             let so_far = so_far(history, *plan)?;
             for specimen in specimens {
-                once(so_far.specimens.contains(specimen), || format!("specimen {specimen}"))?;
+                once(so_far.known.contains(specimen), || format!("specimen {specimen}"))?;
             }
+            so_far.known.extend(specimens);
             so_far.specimens.extend(specimens);
         }
         Fact::ConditioningRecorded(conditioning) => {
             so_far(history, conditioning.plan)?.conditionings.push(conditioning.clone());
         }
-        Fact::ReadinessFound { plan } => so_far(history, *plan)?.ready = Some(next.at),
+        Fact::ReadinessFound { plan } => {
+            so_far(history, *plan)?.ready = Some(next.at);
+            history.any_ready = true;
+        }
         Fact::DeterminationRecorded(_)
         | Fact::DeterminationVoided { .. }
         | Fact::FlameConfirmed { .. } => return flame(history, next),
+        Fact::PressesKept { plan, specimen, .. } | Fact::TimekeeperTaken { plan, specimen, .. } => {
+            let sittings = &mut of_plan(history, *plan, *specimen)?.sittings;
+            return sittings.entry(*specimen).or_default().follow(next);
+        }
         Fact::RunRecorded { plan, confirmation, observed } => {
-            may_run(history, *plan, *confirmation, observed)?;
-            let so_far = so_far(history, *plan)?;
-            let run = Run::restored(&so_far.plan, (**observed).clone());
-            let (entry, at, who) = (next.entry, next.at, next.who.clone());
-            so_far.runs.push(RecordedRun { entry, at, who, confirmation: *confirmation, run });
+            return ran(history, (*plan, *confirmation), observed, next);
         }
         Fact::SpecimenSpoilt { plan, specimen, reason } => {
-            let so_far = so_far(history, *plan)?;
-            known(so_far.specimens.contains(specimen), || format!("specimen {specimen}"))?;
-            so_far.spoil(*specimen, reason);
+            of_plan(history, *plan, *specimen)?.spoil(*specimen, reason);
         }
         Fact::VerdictReached { plan, standing, account } => {
             let so_far = so_far(history, *plan)?;
@@ -93,21 +95,12 @@ fn take(history: &mut History, library: &Library, next: &Recorded) -> Followed {
             so_far.verdicts.push(RecordedVerdict { entry, at, who, standing, account });
         }
         Fact::ReportIssued(report) => return issued(history, next, report),
-        Fact::NumberVerified { rules, key, text, copy } => history.verified.push(Verified {
-            rules: rules.clone(),
-            key: key.clone(),
-            text: text.clone(),
-            copy: copy.clone(),
-            who: next.who.clone(),
-            at: next.at,
-        }),
-        Fact::StageRefused { stage, plan, findings } => history.refusals.push(Refusal {
-            entry: next.entry,
-            at: next.at,
-            stage: *stage,
-            plan: *plan,
-            findings: findings.clone(),
-        }),
+        Fact::NumberVerified { .. } => verified(history, next),
+        Fact::StageRefused { stage, plan, findings } => {
+            let (entry, at, findings) = (next.entry, next.at, findings.clone());
+            let refusal = Refusal { entry, at, stage: *stage, plan: *plan, findings };
+            history.refusals.entry(*plan).or_default().push(refusal);
+        }
         Fact::Corrected { .. } => {}
     }
     Ok(())
@@ -116,6 +109,31 @@ fn take(history: &mut History, library: &Library, next: &Recorded) -> Followed {
 fn so_far(history: &mut History, plan: PlanNumber) -> Result<&mut PlanSoFar, HistoryProblem> {
     let what = || HistoryProblem::Unknown { what: format!("plan {plan}") };
     history.plans.get_mut(&plan).ok_or_else(what)
+}
+
+/// A plan that has this specimen.
+fn of_plan(
+    history: &mut History,
+    plan: PlanNumber,
+    specimen: SpecimenNumber,
+) -> Result<&mut PlanSoFar, HistoryProblem> {
+    let so_far = so_far(history, plan)?;
+    known(so_far.known.contains(&specimen), || format!("specimen {specimen}"))?;
+    Ok(so_far)
+}
+
+fn verified(history: &mut History, next: &Recorded) {
+    let Fact::NumberVerified { rules, key, text, copy } = &next.fact else { return };
+    let verified = Verified {
+        rules: rules.clone(),
+        key: key.clone(),
+        text: text.clone(),
+        copy: copy.clone(),
+        who: next.who.clone(),
+        at: next.at,
+    };
+    let of_rules = history.verified.entry(rules.clone()).or_default();
+    of_rules.entry(key.clone()).or_default().push(verified);
 }
 
 /// Equipment and lots.
@@ -127,13 +145,14 @@ fn things(history: &mut History, next: &Recorded) -> Followed {
     } else if let Fact::CalibrationRecorded(calibration) = &next.fact {
         let number = &calibration.equipment;
         known(there(number), || format!("equipment {number}"))?;
-        history.calibrations.push(calibration.clone());
+        history.calibrations.entry(number.clone()).or_default().push(calibration.clone());
     } else if let Fact::EquipmentWithdrawn { equipment, reason } = &next.fact {
         known(there(equipment), || format!("equipment {equipment}"))?;
         history.withdrawn.insert(equipment.clone(), reason.clone());
     } else if let Fact::LotOpened(lot) = &next.fact {
-        let opened = history.lots.iter().any(|(_, it)| it.number == lot.number);
-        once(opened, || format!("lot {}", lot.number))?;
+        once(history.lots_by_number.contains(&lot.number), || format!("lot {}", lot.number))?;
+        history.lots_by_number.insert(lot.number.clone());
+        history.lots_in_use.insert(lot.kind, history.lots.len());
         history.lots.push((next.at, lot.clone()));
     }
     Ok(())
@@ -144,9 +163,13 @@ fn issued(history: &mut History, next: &Recorded, report: &IssuedReport) -> Foll
     if let Some(earlier) = report.supersedes {
         known(history.report(earlier).is_some(), || format!("report {earlier}"))?;
     }
-    if so_far(history, report.plan)?.verdicts.is_empty() {
+    let place = history.reports.len();
+    let so_far = so_far(history, report.plan)?;
+    if so_far.verdicts.is_empty() {
         return skipped(&format!("a verdict on plan {}", report.plan));
     }
+    so_far.reports.push(place);
+    history.reports_by_number.insert(report.number, place);
     history.reports.push((next.at, next.who.clone(), report.clone()));
     Ok(())
 }
@@ -169,12 +192,16 @@ fn drawn_up(
     let so_far = PlanSoFar {
         plan: Plan::restored(draft.clone(), requirement),
         specimens: draft.specimens.clone(),
+        known: draft.specimens.iter().copied().collect(),
+        used: BTreeSet::new(),
+        sittings: BTreeMap::new(),
         cautions: Vec::new(),
         conditionings: Vec::new(),
         ready: None,
         runs: Vec::new(),
         spoilt: BTreeMap::new(),
         verdicts: Vec::new(),
+        reports: Vec::new(),
     };
     history.plans.insert(number, so_far);
     Ok(())
@@ -184,14 +211,16 @@ fn drawn_up(
 fn flame(history: &mut History, next: &Recorded) -> Followed {
     if let Fact::DeterminationRecorded(determination) = &next.fact {
         let number = determination.number;
-        let there = history.determinations.iter().any(|it| it.number == number);
+        let there = history.determinations_by_number.contains_key(&number);
         once(there, || format!("determination {number}"))?;
-        if !history.plans.values().any(|so_far| so_far.ready.is_some()) {
+        if !history.any_ready {
             return skipped("the readiness of a plan");
         }
+        history.determinations_by_number.insert(number, history.determinations.len());
         history.determinations.push((**determination).clone());
     } else if let Fact::DeterminationVoided { number, reason } = &next.fact {
-        let found = history.determinations.iter_mut().find(|it| it.number == *number);
+        let place = history.determinations_by_number.get(number);
+        let found = place.and_then(|place| history.determinations.get_mut(*place));
         let Some(determination) = found else {
             return known(false, || format!("determination {number}"));
         };
@@ -211,6 +240,8 @@ fn flame(history: &mut History, next: &Recorded) -> Followed {
             counted: determinations.clone(),
             determinations: history.open_determinations(),
         };
+        history.confirmations_by_number.insert(*number, history.confirmations.len());
+        history.determinations_taken = history.determinations.len();
         history.confirmations.push(confirmation);
     }
     Ok(())
@@ -238,6 +269,21 @@ fn countable(history: &History, counted: &[DeterminationNumber]) -> Followed {
     Ok(())
 }
 
+fn ran(
+    history: &mut History,
+    (plan, confirmation): (PlanNumber, ConfirmationNumber),
+    observed: &Observed,
+    next: &Recorded,
+) -> Followed {
+    may_run(history, plan, confirmation, observed)?;
+    let so_far = so_far(history, plan)?;
+    let run = Run::restored(&so_far.plan, observed.clone());
+    let (entry, at, who) = (next.entry, next.at, next.who.clone());
+    so_far.used.insert(observed.specimen);
+    so_far.runs.push(RecordedRun { entry, at, who, confirmation, run });
+    Ok(())
+}
+
 /// A run needs a ready plan, a confirmation, and a fresh specimen of the plan.
 fn may_run(
     history: &History,
@@ -246,8 +292,10 @@ fn may_run(
     observed: &Observed,
 ) -> Followed {
     let specimen = observed.specimen;
-    known(history.plan(plan).is_some(), || format!("plan {plan}"))?;
-    if !history.is_ready(plan) {
+    let Some(so_far) = history.plans.get(&plan) else {
+        return known(false, || format!("plan {plan}"));
+    };
+    if so_far.ready.is_none() {
         return skipped(&format!("the readiness of plan {plan}"));
     }
     let Some(recorded) = history.confirmation(confirmation) else {
@@ -256,16 +304,15 @@ fn may_run(
     if let Some(why) = history.lapsed_since(recorded) {
         return skipped(&format!("a new confirmation, since {why},"));
     }
-    known(history.specimens(plan).contains(&specimen), || format!("specimen {specimen}"))?;
-    once(history.used_specimens(plan).contains(&specimen), || {
-        format!("a run of specimen {specimen}")
-    })
+    known(so_far.known.contains(&specimen), || format!("specimen {specimen}"))?;
+    once(so_far.used.contains(&specimen), || format!("a run of specimen {specimen}"))
 }
 
 impl PlanSoFar {
     /// A spoilt specimen's run, if there was one, is kept and not judged.
     fn spoil(&mut self, specimen: SpecimenNumber, reason: &str) {
         self.spoilt.insert(specimen, reason.to_owned());
+        self.used.insert(specimen);
         for recorded in &mut self.runs {
             if recorded.run.specimen() == specimen {
                 let mut observed = recorded.run.observed().clone();
@@ -285,8 +332,7 @@ fn correct(
     next: Recorded,
 ) -> Followed {
     let Fact::Corrected { reason, by, .. } = &next.fact else { return Ok(()) };
-    let found = history.entries.iter().find(|recorded| recorded.entry == corrected);
-    let Some(original) = found else {
+    let Some(original) = history.entry(corrected) else {
         return known(false, || format!("entry {corrected}"));
     };
     let refuse = |why| Err(HistoryProblem::Uncorrectable { corrected, why });
@@ -294,10 +340,14 @@ fn correct(
     | Fact::PlanDrawnUp { .. }
     | Fact::VerdictReached { .. }
     | Fact::ReportIssued(_)
+    | Fact::PressesKept { .. }
+    | Fact::TimekeeperTaken { .. }
     | Fact::StageRefused { .. }
     | Fact::Corrected { .. } = original.fact
     {
-        return refuse("opening, plans, verdicts, reports, refusals and corrections stand");
+        return refuse(
+            "opening, plans, presses, verdicts, reports, refusals and corrections stand",
+        );
     }
     if by.as_ref().is_some_and(|fact| fact.kind() != original.fact.kind()) {
         return refuse("what holds instead is of another kind");
@@ -322,11 +372,25 @@ fn correct(
         {
             take(&mut again, library, &Recorded { fact, ..recorded.clone() })?;
         }
-        again.entries.push(recorded.clone());
+        again.enter(recorded.clone());
     }
-    again.entries.push(next);
+    again.enter(next);
     *history = again;
     Ok(())
+}
+
+impl History {
+    /// Puts an entry into the list, whatever holds of it.
+    fn enter(&mut self, next: Recorded) {
+        if let Fact::LotOpened(lot) = &next.fact
+            && lot.kind == LotKind::Gas
+        {
+            self.gas_entries.push(next.entry);
+        } else if let Fact::DeterminationVoided { number, .. } = &next.fact {
+            self.void_entries.entry(*number).or_default().push(next.entry);
+        }
+        self.entries.push(next);
+    }
 }
 
 fn known(is: bool, what: impl FnOnce() -> String) -> Followed {

@@ -266,10 +266,9 @@ fn function(history: &History, issue: &Issue) -> String {
 /// The refusals of the plan and the corrections of its entries, in the order of the record.
 fn remarks(history: &History, plan: PlanNumber) -> Vec<Remark> {
     let who = |entry: EntryNumber| {
-        let found = history.entries().iter().find(|recorded| recorded.entry == entry);
-        found.map_or_else(String::new, |recorded| recorded.who.to_string())
+        history.entry(entry).map_or_else(String::new, |recorded| recorded.who.to_string())
     };
-    let refused = history.refusals().iter().filter(|refusal| refusal.plan == plan);
+    let refused = history.refusals(plan).iter();
     let mut remarks: Vec<Remark> = refused
         .map(|refusal| {
             let found: Vec<&str> = refusal.findings.iter().map(|it| it.text.as_str()).collect();
@@ -281,10 +280,10 @@ fn remarks(history: &History, plan: PlanNumber) -> Vec<Remark> {
             }
         })
         .collect();
-    let entries = history.entries().iter().filter(|recorded| of_plan(history, recorded, plan));
-    for recorded in entries {
-        let corrections = history.corrections(recorded.entry).iter();
-        remarks.extend(corrections.map(|correction| correction_told(correction, recorded.entry)));
+    for (corrected, corrections) in history.all_corrections() {
+        if history.entry(*corrected).is_some_and(|recorded| of_plan(history, recorded, plan)) {
+            remarks.extend(corrections.iter().map(|it| correction_told(it, *corrected)));
+        }
     }
     remarks.sort_by_key(|remark| remark.entry);
     remarks
@@ -309,6 +308,8 @@ fn of_plan(history: &History, recorded: &trial::fact::Recorded, plan: PlanNumber
         | Fact::CautionsAcknowledged { plan: of }
         | Fact::ReadinessFound { plan: of }
         | Fact::RunRecorded { plan: of, .. }
+        | Fact::PressesKept { plan: of, .. }
+        | Fact::TimekeeperTaken { plan: of, .. }
         | Fact::SpecimenSpoilt { plan: of, .. }
         | Fact::VerdictReached { plan: of, .. }
         | Fact::StageRefused { plan: of, .. } => *of == plan,
