@@ -4,13 +4,15 @@
 //! ten. Kept that way, a reading needs two to four bytes where an `f64` needs eight. Whatever
 //! does not come back bit for bit is kept as it is.
 
+use std::ops::Range;
+
 /// One column of a block of readings.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) enum Packed {
     /// `(base + offset) / scale`, with offsets below 2^16.
-    Narrow { base: i64, scale: f64, offsets: Box<[u16]> },
+    Narrow { base: f64, scale: f64, offsets: Box<[u16]> },
     /// `(base + offset) / scale`, with offsets below 2^32.
-    Wide { base: i64, scale: f64, offsets: Box<[u32]> },
+    Wide { base: f64, scale: f64, offsets: Box<[u32]> },
     /// The numbers themselves.
     Plain(Box<[f64]>),
 }
@@ -18,8 +20,11 @@ pub(crate) enum Packed {
 /// The powers of ten tried, in this order. Loggers print seconds to the microsecond at most.
 const SCALES: [f64; 7] = [1.0, 10.0, 100.0, 1e3, 1e4, 1e5, 1e6];
 
-/// Whole numbers up to here are exact in an `f64`.
-const WHOLE_MAX: i64 = 1 << 53;
+/// From here to its double an `f64` holds the whole numbers and nothing between them.
+const ONLY_WHOLES_FROM: f64 = 4_503_599_627_370_496.0;
+
+/// Up to this size [`nearest_whole`] is a whole number.
+const WHOLE_MAX: f64 = ONLY_WHOLES_FROM / 2.0;
 
 impl Packed {
     /// Packs `values`, all of them finite.
@@ -34,51 +39,64 @@ impl Packed {
 
     /// Packs `values` over `scale`, if each comes back bit for bit.
     fn over(values: &[f64], scale: f64) -> Option<Self> {
-        let mut wholes = Vec::with_capacity(values.len());
-        let (mut base, mut top) = (i64::MAX, i64::MIN);
-        for &value in values {
-            let whole = nearest_whole(value * scale);
-            if whole.abs() > WHOLE_MAX || unpack(whole, scale).to_bits() != value.to_bits() {
+        let wholes = values.iter().map(|value| nearest_whole(value * scale));
+        let (mut base, mut top) = (f64::INFINITY, f64::NEG_INFINITY);
+        for (value, whole) in values.iter().zip(wholes.clone()) {
+            if (whole / scale).to_bits() != value.to_bits() {
                 return None;
             }
-            base = base.min(whole);
-            top = top.max(whole);
-            wholes.push(whole);
+            base = if whole < base { whole } else { base };
+            top = if whole > top { whole } else { top };
         }
-        let span = top.checked_sub(base)?;
-        if u16::try_from(span).is_ok() {
-            let offsets = offsets(&wholes, base)?;
+        if base < -WHOLE_MAX || top > WHOLE_MAX {
+            return None;
+        }
+        let offsets = wholes.map(|whole| whole - base);
+        if top - base <= f64::from(u16::MAX) {
+            let offsets = offsets.map(narrow).collect();
             return Some(Self::Narrow { base, scale, offsets });
         }
-        u32::try_from(span).ok()?;
-        Some(Self::Wide { base, scale, offsets: offsets(&wholes, base)? })
+        let fits = top - base <= f64::from(u32::MAX);
+        fits.then(|| Self::Wide { base, scale, offsets: offsets.map(wide).collect() })
+    }
+
+    /// The numbers whose index lies in `range`.
+    pub(crate) fn values(&self, range: Range<usize>) -> Vec<f64> {
+        match self {
+            Self::Narrow { base, scale, offsets } => unpack(*base, *scale, &offsets[range]),
+            Self::Wide { base, scale, offsets } => unpack(*base, *scale, &offsets[range]),
+            Self::Plain(values) => values[range].to_vec(),
+        }
     }
 
     /// The number at `index`, counted from 0.
     pub(crate) fn at(&self, index: usize) -> f64 {
         match self {
-            Self::Narrow { base, scale, offsets } => {
-                unpack(base + i64::from(offsets[index]), *scale)
-            }
-            Self::Wide { base, scale, offsets } => unpack(base + i64::from(offsets[index]), *scale),
+            Self::Narrow { base, scale, offsets } => (base + f64::from(offsets[index])) / scale,
+            Self::Wide { base, scale, offsets } => (base + f64::from(offsets[index])) / scale,
             Self::Plain(values) => values[index],
         }
     }
 }
 
-/// Each of `wholes` less `base`.
-fn offsets<Offset: TryFrom<i64>>(wholes: &[i64], base: i64) -> Option<Box<[Offset]>> {
-    wholes.iter().map(|whole| Offset::try_from(whole - base).ok()).collect()
+/// The whole number next to `value`: where only whole numbers can stand, the sum is rounded to one.
+fn nearest_whole(value: f64) -> f64 {
+    const MIDDLE: f64 = 1.5 * ONLY_WHOLES_FROM;
+    (value + MIDDLE) - MIDDLE
 }
 
-#[expect(clippy::cast_possible_truncation, reason = "a cast saturates; the way back is checked")]
-fn nearest_whole(value: f64) -> i64 {
-    (value + 0.5_f64.copysign(value)) as i64
+#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "the span fits")]
+fn narrow(offset: f64) -> u16 {
+    offset as u16
 }
 
-#[expect(clippy::cast_precision_loss, reason = "whole numbers here are at most 2^53")]
-fn unpack(whole: i64, scale: f64) -> f64 {
-    whole as f64 / scale
+#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "the span fits")]
+fn wide(offset: f64) -> u32 {
+    offset as u32
+}
+
+fn unpack<Offset: Copy + Into<f64>>(base: f64, scale: f64, offsets: &[Offset]) -> Vec<f64> {
+    offsets.iter().map(|offset| (base + (*offset).into()) / scale).collect()
 }
 
 #[cfg(test)]
@@ -92,6 +110,9 @@ mod tests {
         for (index, value) in values.iter().enumerate() {
             assert_eq!(packed.at(index).to_bits(), value.to_bits(), "{values:?}");
         }
+        let later: Vec<u64> = values.iter().skip(1).map(|value| value.to_bits()).collect();
+        let unpacked = packed.values(values.len().min(1)..values.len());
+        assert_eq!(unpacked.into_iter().map(f64::to_bits).collect::<Vec<_>>(), later);
     }
 
     #[test]
@@ -106,6 +127,7 @@ mod tests {
         check(&[-0.0, 0.0]);
         check(&[1.0 / 3.0, f64::MAX, f64::MIN_POSITIVE, -1e300]);
         check(&[9_007_199_254_740_992.0, 1e15, -1e15, 4e9]);
+        check(&[-2_251_799_813_685_249.5, -2_251_799_813_685_248.0, 2_251_799_813_685_249.0]);
         check(&[273.15 - 0.1 - 0.2, 5e-324]);
         check(&[]);
     }

@@ -132,16 +132,14 @@ impl Trace {
     }
 
     /// The readings, in the order of time.
-    pub fn points(&self) -> impl DoubleEndedIterator<Item = Point> + ExactSizeIterator + Clone {
+    pub fn points(&self) -> impl ExactSizeIterator<Item = Point> + Clone {
         self.points_in(0..self.length)
     }
 
     /// The readings whose index lies in `range`, as far as there are any.
-    pub fn points_in(
-        &self,
-        range: Range<usize>,
-    ) -> impl DoubleEndedIterator<Item = Point> + ExactSizeIterator + Clone {
-        (range.start..range.end.min(self.length)).map(|index| self.point(index))
+    pub fn points_in(&self, range: Range<usize>) -> impl ExactSizeIterator<Item = Point> + Clone {
+        let rest = range.start..range.end.min(self.length);
+        Points { blocks: &self.blocks, rest, unpacked: Vec::new().into_iter() }
     }
 
     /// The reading at `index`, counted from 0.
@@ -195,6 +193,52 @@ impl Trace {
     }
 }
 
+/// Readings in turn; those of a block are unpacked together.
+#[derive(Clone, Debug)]
+struct Points<'trace> {
+    blocks: &'trace [Block],
+    /// Those still packed.
+    rest: Range<usize>,
+    unpacked: std::vec::IntoIter<Point>,
+}
+
+impl Points<'_> {
+    #[cold]
+    fn unpack(&mut self) -> Option<Point> {
+        if self.rest.is_empty() {
+            return None;
+        }
+        let block = &self.blocks[self.rest.start / BLOCK];
+        let start = self.rest.start % BLOCK;
+        let end = BLOCK.min(start + self.rest.len());
+        self.rest.start += end - start;
+        let both =
+            block.at.values(start..end).into_iter().zip(block.temperature.values(start..end));
+        let points = both.map(|(seconds, celsius)| Point {
+            at: Duration::from_seconds(seconds),
+            temperature: Temperature::from_celsius(celsius),
+        });
+        self.unpacked = points.collect::<Vec<_>>().into_iter();
+        self.unpacked.next()
+    }
+}
+
+impl Iterator for Points<'_> {
+    type Item = Point;
+
+    #[inline]
+    fn next(&mut self) -> Option<Point> {
+        self.unpacked.next().or_else(|| self.unpack())
+    }
+
+    fn size_hint(&self) -> (usize, Option<usize>) {
+        let count = self.unpacked.len() + self.rest.len();
+        (count, Some(count))
+    }
+}
+
+impl ExactSizeIterator for Points<'_> {}
+
 impl Default for Recording {
     fn default() -> Self {
         Self::new()
@@ -219,6 +263,7 @@ impl Recording {
     /// # Errors
     ///
     /// When it is not finite, or not later than the one before.
+    #[inline]
     pub fn push(&mut self, point: Point) -> Result<(), TraceError> {
         let (at, celsius) = (point.at.seconds(), point.temperature.celsius());
         if !at.is_finite() || !celsius.is_finite() {

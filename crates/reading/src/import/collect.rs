@@ -135,34 +135,65 @@ impl<'options> Collector<'options> {
     }
 
     fn add_readings(&mut self, part: &Part) -> Result<(), ImportError> {
-        let mut missing = part.missing.iter().peekable();
-        for (index, (written, value)) in part.at.iter().zip(&part.value).enumerate() {
-            let at = self.seconds(*written);
+        let codes_stated = match &self.options.missing_codes {
+            MissingCodes::Stated(codes) => !codes.is_empty(),
+            MissingCodes::Ask => false,
+        };
+        let mut missing = part.missing.as_slice();
+        for (index, (&written, &value)) in part.at.iter().zip(&part.value).enumerate() {
+            let at = self.seconds(written);
             self.counts.rows += 1;
-            if self.stands_twice(part, index, at)? {
-                missing.next_if(|(place, _)| *place == index);
-                self.counts.doubled += 1;
+            // Close to the last reading, and so a number, it can at most be a code that was stated.
+            let follows = self.before.is_some_and(|(before, _)| at > before)
+                && self.last_value.is_some_and(|last| (value - last).abs() <= JUMP);
+            if (codes_stated || !follows) && !self.is_reading(part, index, at, &mut missing)? {
                 continue;
             }
-            self.before = Some((at, *value));
-            let cause = missing.next_if(|(place, _)| *place == index).map(|(_, cause)| *cause);
+            self.before = Some((at, value));
+            self.last_value = Some(value);
+            let temperature = self.temperature(value, || self.row_of(part, index))?;
             let at = metrology::Duration::from_seconds(at);
-            if let Some(cause) = cause.or_else(|| self.stands_for_missing(*value)) {
-                self.count(cause);
-                self.recording.note_missing(Missing { at, cause });
-                continue;
-            }
-            if self.is_suspect(*value) {
-                let row = self.row_of(part, index);
-                let suspect = self.suspect.get_or_insert(Suspect { value: *value, row, count: 0 });
-                suspect.count += 1;
-                continue;
-            }
-            self.last_value = Some(*value);
-            let temperature = self.temperature(*value, || self.row_of(part, index))?;
             self.recording.push(Point { at, temperature })?;
         }
         Ok(())
+    }
+
+    /// Whether what stands at `index` of `part` is a reading; what else it is, is taken down.
+    /// `missing` are the missing values not met yet.
+    #[cold]
+    fn is_reading(
+        &mut self,
+        part: &Part,
+        index: usize,
+        at: f64,
+        missing: &mut &[(usize, MissingCause)],
+    ) -> Result<bool, ImportError> {
+        let value = part.value[index];
+        let cause = match *missing {
+            [(place, cause), rest @ ..] if *place == index => {
+                *missing = rest;
+                Some(*cause)
+            }
+            _ => None,
+        };
+        if self.stands_twice(part, index, at)? {
+            self.counts.doubled += 1;
+            return Ok(false);
+        }
+        self.before = Some((at, value));
+        if let Some(cause) = cause.or_else(|| self.stands_for_missing(value)) {
+            self.count(cause);
+            let at = metrology::Duration::from_seconds(at);
+            self.recording.note_missing(Missing { at, cause });
+            return Ok(false);
+        }
+        if self.is_suspect(value) {
+            let row = self.row_of(part, index);
+            let suspect = self.suspect.get_or_insert(Suspect { value, row, count: 0 });
+            suspect.count += 1;
+            return Ok(false);
+        }
+        Ok(true)
     }
 
     /// Whether the row before had the same time and the same value.
@@ -195,10 +226,11 @@ impl<'options> Collector<'options> {
 
     #[expect(clippy::cast_precision_loss, reason = "rows are counted up to 10^8")]
     fn seconds(&mut self, written: f64) -> f64 {
-        let row = self.counts.rows as f64;
+        let rows = self.counts.rows;
+        let row = || rows as f64;
         match &self.source {
-            TimeSource::Counted { per_second } => row / per_second,
-            TimeSource::Stepped { first, step } => first + row * step,
+            TimeSource::Counted { per_second } => row() / per_second,
+            TimeSource::Stepped { first, step } => first + row() * step,
             TimeSource::Number { unit, .. } => unit.seconds(written),
             TimeSource::Stamp { date, .. } => {
                 let start = *self.clock_start.get_or_insert(written);

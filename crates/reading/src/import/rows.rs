@@ -8,7 +8,7 @@ use super::cells;
 use super::clock::{self, DAY, Spelt};
 use super::encoding;
 use super::error::{BadRow, SHOWN};
-use super::number::{leading_number, missing_word, number};
+use super::number::{EACH_BYTE, leading_number, missing_word, number, short_number};
 use super::options::{DateOrder, Delimiter, Encoding};
 use super::sniff::without_return;
 use super::time::TimeSource;
@@ -54,6 +54,13 @@ pub(super) struct Part {
     pub(super) long_cell: Option<u64>,
 }
 
+/// A column to read without cutting rows.
+struct Wanted {
+    column: usize,
+    decimal: u8,
+    is_time: bool,
+}
+
 /// What a row held.
 enum Row {
     Reading(f64, f64),
@@ -68,70 +75,121 @@ enum Row {
 impl Layout {
     /// Reads all rows of `text`, which begins and ends at a row's edge, into `part`.
     pub(super) fn read(&self, text: &[u8], part: &mut Part) {
+        self.read_rows(text, self.wanted(text).as_deref(), part);
+    }
+
+    /// Reads all rows; the `wanted` columns of the ordinary ones without cutting rows.
+    fn read_rows(&self, text: &[u8], wanted: Option<&[Wanted]>, part: &mut Part) {
         part.clear();
-        let wanted = self.wanted(text);
-        let has_nul = memchr::memchr(0, text).is_some();
-        let mut start = 0;
-        while start < text.len() {
-            let tail = &text[start..];
-            let end = memchr::memchr(self.line_end, tail).unwrap_or(tail.len());
-            let line = without_return(&tail[..end]);
-            if has_nul && part.nul.is_none() && line.contains(&0) {
-                part.nul = Some(part.lines);
-            }
-            match wanted.as_ref().and_then(|wanted| self.quick(line, wanted)) {
-                Some([at, value]) => part.push(at, value),
-                None => self.slow(line, part),
-            }
+        let mut rest = text;
+        while !rest.is_empty() {
+            let quick = wanted.and_then(|wanted| {
+                let short = self.quick(rest, wanted, short_number);
+                short.or_else(|| self.quick_with_long_numbers(rest, wanted))
+            });
+            let end = match quick {
+                Some(([at, value], end)) => {
+                    part.push(at, value);
+                    end
+                }
+                None => self.slow(rest, part),
+            };
             part.lines += 1;
-            start += end + 1;
+            rest = rest.get(end + 1..).unwrap_or_default();
         }
     }
 
-    /// The columns to read without cutting rows, in their order: column, decimal sign, place.
-    fn wanted(&self, text: &[u8]) -> Option<Vec<(usize, u8, usize)>> {
+    /// The columns to read without cutting rows, in their order.
+    fn wanted(&self, text: &[u8]) -> Option<Vec<Wanted>> {
         let delimiter = self.delimiter.byte();
         let whole = matches!(self.delimiter, Delimiter::Blank | Delimiter::Nothing);
-        if whole || memchr::memchr(b'"', text).is_some() {
+        if whole || memchr::memchr2(b'"', 0, text).is_some() {
             return None;
         }
-        let mut wanted = vec![(self.value, self.value_decimal, 1)];
+        let mut wanted =
+            vec![Wanted { column: self.value, decimal: self.value_decimal, is_time: false }];
         match &self.time {
-            TimeSource::Number { column, decimal, .. } => wanted.push((*column, decimal.byte(), 0)),
+            TimeSource::Number { column, decimal, .. } => {
+                let (column, decimal) = (*column, decimal.byte());
+                wanted.push(Wanted { column, decimal, is_time: true });
+            }
             TimeSource::Counted { .. } | TimeSource::Stepped { .. } => {}
             TimeSource::Stamp { .. } => return None,
         }
-        wanted.sort_unstable();
-        wanted.iter().all(|(_, decimal, _)| *decimal != delimiter).then_some(wanted)
+        wanted.sort_unstable_by_key(|it| it.column);
+        let like_a_row =
+            |heading: &Vec<u8>| self.quick_with_long_numbers(heading, &wanted).is_some();
+        let apart = wanted.is_sorted_by(|before, after| before.column < after.column)
+            && wanted.iter().all(|it| it.decimal != delimiter);
+        (apart && !self.headings.iter().any(like_a_row)).then_some(wanted)
     }
 
-    /// The time and the value of an ordinary row; none where it needs a closer look.
-    fn quick(&self, line: &[u8], wanted: &[(usize, u8, usize)]) -> Option<[f64; 2]> {
+    /// The time and the value of the row that `text` opens with, and where it ends, if it is an
+    /// ordinary one; none where it needs a closer look.
+    #[inline]
+    fn quick(
+        &self,
+        text: &[u8],
+        wanted: &[Wanted],
+        number: impl Fn(&[u8], u8) -> Option<(f64, usize)>,
+    ) -> Option<([f64; 2], usize)> {
         let delimiter = self.delimiter.byte();
         let mut found = [0.0; 2];
-        let mut rest = line;
+        let mut rest = text;
         let mut column = 0;
-        for &(wanted_column, decimal, place) in wanted {
-            while column < wanted_column {
-                let end = rest.iter().position(|byte| *byte == delimiter)?;
-                rest = &rest[end + 1..];
-                column += 1;
+        for it in wanted {
+            while column < it.column {
+                let (byte, after) = rest.split_first()?;
+                if *byte == self.line_end {
+                    return None;
+                }
+                column += usize::from(*byte == delimiter);
+                rest = after;
             }
-            rest = without_blanks(rest);
-            let (value, used) = leading_number(rest, decimal)?;
-            rest = without_blanks(&rest[used..]);
-            if rest.first().is_some_and(|byte| *byte != delimiter) {
-                return None;
+            rest = without_spaces(rest);
+            let (value, used) = number(rest, it.decimal)?;
+            found[usize::from(it.is_time)] = value;
+            rest = without_spaces(rest.get(used..)?);
+            match rest {
+                [byte, after @ ..] if *byte == delimiter => {
+                    column += 1;
+                    rest = after;
+                }
+                _ if self.is_end(rest) => {}
+                _ => return None,
             }
-            found[place] = value;
         }
-        let width = column + 1 + rest.iter().filter(|byte| **byte == delimiter).count();
-        let ordinary = width >= self.least && width <= self.most && line.len() <= self.cell_bytes;
-        ordinary.then_some(found)
+        let (delimiters, bytes) = delimiters_in_line(rest, delimiter, self.line_end);
+        let width = column + 1 + delimiters;
+        let end = text.len() - rest.len() + bytes;
+        let [value, time] = found;
+        let ordinary = width >= self.least && width <= self.most && end <= self.cell_bytes;
+        (ordinary && time.is_finite() && text[0] != b'#').then_some(([time, value], end))
     }
 
+    /// As [`Layout::quick`], for numbers of any length.
+    #[inline(never)]
+    fn quick_with_long_numbers(&self, text: &[u8], wanted: &[Wanted]) -> Option<([f64; 2], usize)> {
+        self.quick(text, wanted, leading_number)
+    }
+
+    /// Whether the row ends where `text` begins.
+    fn is_end(&self, text: &[u8]) -> bool {
+        match text {
+            [] | [b'\r'] => true,
+            [b'\r', byte, ..] if *byte == self.line_end => true,
+            [byte, ..] => *byte == self.line_end,
+        }
+    }
+
+    /// Reads the row that `text` opens with, and tells where it ends.
     #[cold]
-    fn slow(&self, line: &[u8], part: &mut Part) {
+    fn slow(&self, text: &[u8], part: &mut Part) -> usize {
+        let end = memchr::memchr(self.line_end, text).unwrap_or(text.len());
+        let line = without_return(&text[..end]);
+        if part.nul.is_none() && memchr::memchr(0, line).is_some() {
+            part.nul = Some(part.lines);
+        }
         match self.row(line, part) {
             Row::Reading(at, value) => part.push(at, value),
             Row::Missing(at, cause) => {
@@ -161,6 +219,7 @@ impl Layout {
                 }
             }
         }
+        end
     }
 
     fn row(&self, line: &[u8], part: &mut Part) -> Row {
@@ -297,9 +356,111 @@ impl Part {
     }
 }
 
-fn without_blanks(text: &[u8]) -> &[u8] {
-    match text.first() {
-        Some(b' ') => text.trim_ascii_start(),
-        _ => text,
+fn without_spaces(mut text: &[u8]) -> &[u8] {
+    while let [b' ', rest @ ..] = text {
+        text = rest;
+    }
+    text
+}
+
+/// How many delimiters and how many bytes stand in `text` before the line's end, eight bytes
+/// looked at together.
+#[inline]
+fn delimiters_in_line(text: &[u8], delimiter: u8, line_end: u8) -> (usize, usize) {
+    let (mut count, mut rest) = (0, text);
+    while let Some((eight, after)) = rest.split_first_chunk() {
+        let ends = places_of(line_end, *eight);
+        let before_end = ends.wrapping_sub(1) & !ends;
+        let delimiters = (places_of(delimiter, *eight) & before_end) >> 7;
+        // Multiplied by ones, the ones of all bytes add up in the top byte.
+        count += (delimiters.wrapping_mul(EACH_BYTE) >> 56) as usize;
+        if ends != 0 {
+            return (count, text.len() - rest.len() + (ends.trailing_zeros() / 8) as usize);
+        }
+        rest = after;
+    }
+    let line = rest.iter().take_while(|byte| **byte != line_end);
+    let bytes = line.clone().count();
+    (count + line.filter(|byte| **byte == delimiter).count(), text.len() - rest.len() + bytes)
+}
+
+/// Which of `eight` bytes are `byte`: the top bits of those, the first byte lowest.
+#[inline]
+fn places_of(byte: u8, eight: [u8; 8]) -> u64 {
+    const BELOW_TOP: u64 = EACH_BYTE * 0x7f;
+    let others = u64::from_le_bytes(eight) ^ (EACH_BYTE * u64::from(byte));
+    !(((others & BELOW_TOP) + BELOW_TOP) | others | BELOW_TOP)
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+    use proptest::sample::select;
+
+    use crate::import::options::{Decimal, TimeUnit};
+
+    use super::*;
+
+    fn layout(delimiter: Delimiter, line_end: u8, decimal: Decimal, columns: [usize; 3]) -> Layout {
+        let [time, value, least] = columns;
+        let counted = TimeSource::Counted { per_second: 1.0 };
+        let unit = TimeUnit::Seconds;
+        let number = TimeSource::Number { column: time, unit, unit_stated: true, decimal };
+        Layout {
+            delimiter,
+            line_end,
+            encoding: Encoding::Utf8,
+            time: if time == value { counted } else { number },
+            value,
+            value_decimal: decimal.byte(),
+            least: least.max(time + 1).max(value + 1),
+            most: 5,
+            cell_bytes: 60,
+            headings: vec![b"Time,12".to_vec()],
+            labels: (1..=5).map(|number| number.to_string()).collect(),
+        }
+    }
+
+    /// Rows as loggers write them, and as they never should.
+    fn rows() -> impl Strategy<Value = String> {
+        let cell = prop_oneof![
+            12 => r"[-+]?[0-9]{1,5}([.,][0-9]{0,5})?",
+            2 => r"[-+]?[0-9]{0,10}[.,]?[0-9]{0,10}([eE][-+]?[0-9]{0,3})?",
+            1 => r"NaN|OL|Time|#|é|[ \t\r.,:-]{1,3}|\PC{0,70}",
+        ];
+        let blanks = prop_oneof![6 => "", 1 => "[ \t]{0,2}"];
+        let cell = (blanks.clone(), cell, blanks)
+            .prop_map(|(before, cell, after)| before + &cell + &after);
+        let end = prop_oneof![8 => "[,;\t]", 4 => "\n", 1 => "\r\n", 1 => "\r|[,;\n]{2}"];
+        let cells = proptest::collection::vec((cell, end), 0..40);
+        cells.prop_map(|cells| cells.into_iter().map(|(cell, end)| cell + &end).collect())
+    }
+
+    proptest! {
+        #[test]
+        fn an_ordinary_row_read_quickly_gives_what_it_gives_cell_by_cell(
+            text in rows(),
+            delimiter in select(vec![Delimiter::Comma, Delimiter::Semicolon, Delimiter::Tab]),
+            line_end in select(vec![b'\n', b'\r']),
+            decimal in select(vec![Decimal::Point, Decimal::Comma]),
+            columns in [0_usize..3, 0..3, 1..4],
+        ) {
+            let layout = layout(delimiter, line_end, decimal, columns);
+            let (mut quickly, mut by_cells) = (Part::default(), Part::default());
+            layout.read(text.as_bytes(), &mut quickly);
+            layout.read_rows(text.as_bytes(), None, &mut by_cells);
+            prop_assert_eq!(format!("{quickly:?}"), format!("{by_cells:?}"));
+        }
+    }
+
+    #[test]
+    fn a_blank_never_joins_two_rows() {
+        let layout = layout(Delimiter::Comma, b'\n', Decimal::Point, [0, 1, 2]);
+        let mut part = Part::default();
+        layout.read(b"1,5 \n6,7\n2, \n8\n3,\t9\n4,1\t\n5,123.25\r\n6,17 ", &mut part);
+        let found = format!("{:?} {:?} {:?}", part.at, part.value, part.unread);
+        let expected =
+            "[1.0, 6.0, 2.0, 3.0, 4.0, 5.0, 6.0] [5.0, 7.0, NaN, 9.0, 1.0, 123.25, 17.0] [3]";
+        assert_eq!(found, expected);
     }
 }
