@@ -108,6 +108,11 @@ impl Problem {
         }
     }
 
+    /// It cannot be done as the record stands.
+    pub(crate) fn conflict(text: impl Into<String>) -> Self {
+        Self { exit: Exit::Finding, ..Self::used_wrongly(text) }
+    }
+
     /// A fault of the surroundings.
     pub(crate) fn surroundings(text: impl Into<String>) -> Self {
         Self { exit: Exit::Surroundings, ..Self::used_wrongly(text) }

@@ -1,110 +1,9 @@
 //! The pages and their twins over real HTTP: the trail, the reports, the equipment, the flame.
 #![expect(clippy::disallowed_methods, reason = "these tests run the program on folders")]
 
-use std::io::{BufRead as _, BufReader, Read as _, Write as _};
-use std::net::TcpStream;
 use std::path::Path;
-use std::process::{Child, Command, Stdio};
 
-use tempfile::TempDir;
-
-/// The demo's book, served to one person.
-struct Served {
-    child: Child,
-    address: String,
-    folder: TempDir,
-}
-
-/// An answer as text; what is no text is given by its letters as far as they go.
-struct Answer {
-    status: u16,
-    head: String,
-    body: String,
-}
-
-fn program() -> Command {
-    let mut command = Command::new(env!("CARGO_BIN_EXE_cinderbook"));
-    command.env_remove("CINDERBOOK_BOOK").env_remove("CINDERBOOK_PERSON");
-    command.env("CINDERBOOK_CLOCK", "2026-03-06T09:00:00Z");
-    command
-}
-
-impl Served {
-    fn demo() -> Self {
-        let folder = tempfile::tempdir().unwrap();
-        let made = program().arg("--quiet").arg("demo").arg(folder.path()).output().unwrap();
-        assert!(made.status.success(), "{made:?}");
-        let mut child = program()
-            .args(["--as", "Odalys Fenn", "--book"])
-            .arg(folder.path().join("book"))
-            .args(["serve", "--listen", "127.0.0.1:0"])
-            .stderr(Stdio::piped())
-            .spawn()
-            .unwrap();
-        let mut words = BufReader::new(child.stderr.take().unwrap()).lines();
-        let address = words
-            .by_ref()
-            .map_while(Result::ok)
-            .find_map(|line| {
-                let rest = line.strip_prefix("The book is open at http://")?;
-                rest.split('/').next().map(str::to_owned)
-            })
-            .unwrap();
-        std::thread::spawn(move || words.map_while(Result::ok).for_each(drop));
-        Self { child, address, folder }
-    }
-
-    fn get(&self, path: &str) -> Answer {
-        self.ask("GET", path, ("text/plain", b""))
-    }
-
-    fn post(&self, path: &str, form: &str) -> Answer {
-        self.ask("POST", path, ("application/x-www-form-urlencoded", form.as_bytes()))
-    }
-
-    fn ask(&self, method: &str, path: &str, (kind, body): (&str, &[u8])) -> Answer {
-        let mut stream = TcpStream::connect(&self.address).unwrap();
-        write!(
-            stream,
-            "{method} {path} HTTP/1.1\r\nhost: {}\r\nconnection: close\r\n\
-             content-type: {kind}\r\ncontent-length: {}\r\n\r\n",
-            self.address,
-            body.len()
-        )
-        .unwrap();
-        stream.write_all(body).unwrap();
-        let mut bytes = Vec::new();
-        stream.read_to_end(&mut bytes).unwrap();
-        let text = String::from_utf8_lossy(&bytes).into_owned();
-        let (head, body) = text.split_once("\r\n\r\n").unwrap();
-        let status = head.split(' ').nth(1).unwrap().parse().unwrap();
-        Answer { status, head: head.to_owned(), body: body.to_owned() }
-    }
-
-    /// A page that is there.
-    fn page(&self, path: &str) -> String {
-        let answer = self.get(path);
-        assert_eq!(answer.status, 200, "{path}: {}", answer.body);
-        answer.body
-    }
-
-    fn book(&self) -> std::path::PathBuf {
-        self.folder.path().join("book")
-    }
-}
-
-impl Drop for Served {
-    fn drop(&mut self) {
-        self.child.kill().unwrap();
-        self.child.wait().unwrap();
-    }
-}
-
-fn holds(text: &str, wanted: &[&str]) {
-    for wanted in wanted {
-        assert!(text.contains(wanted), "`{wanted}` is not in {text}");
-    }
-}
+use crate::served::{Served, holds};
 
 #[test]
 fn the_record_is_shown_filtered_and_paged() {
@@ -196,4 +95,108 @@ fn damage(evidence: &Path) {
     let mut bytes = std::fs::read(&file).unwrap();
     bytes[0] ^= 1;
     std::fs::write(&file, bytes).unwrap();
+}
+
+const REGISTER: &str = "mark=TC-9%2FB&kind=thermocouple&description=type+K&calibration=needed";
+
+#[test]
+fn a_piece_is_registered_calibrated_and_withdrawn() {
+    let served = Served::demo();
+    holds(&served.page("/equipment"), &["CB-2", "holds till 2027-01-12", "G-26-07", "in use"]);
+    let empty = served.post("/register-equipment", "mark=CB-2&kind=&description=&calibration=");
+    assert_eq!(empty.status, 422);
+    holds(
+        &empty.body,
+        &[
+            "<title>Error: Register a piece",
+            "CB-2 is registered already",
+            "Choose what it is.",
+            "value=\"CB-2\"",
+        ],
+    );
+    let made = served.post("/register-equipment", REGISTER);
+    assert_eq!(made.status, 303, "{}", made.body);
+    holds(&made.head, &["location: /equipment/TC-9%2FB"]);
+    holds(&served.page("/equipment/TC-9%2FB"), &["not calibrated", "No plan names it yet."]);
+
+    let certificate = [("file", Some("../Zertifikat ü.pdf"), "%PDF-1.7 made up")];
+    let said = [("piece", "TC-9/B"), ("certificate", "K 7"), ("by", "=HYPERLINK(1)")];
+    let days = [("on", "2026-03-01"), ("due", "2027-02-28"), ("result", "within class 1")];
+    let typed = said.into_iter().chain(days).map(|(name, text)| (name, None, text));
+    let recorded = served.post_parts("/calibration", &typed.chain(certificate).collect::<Vec<_>>());
+    assert_eq!(recorded.status, 303, "{}", recorded.body);
+    let piece = served.page("/equipment/TC-9%2FB");
+    holds(&piece, &["holds till 2027-02-28", "K 7", "/evidence/"]);
+    let file = format!("/record/{}", between(&piece, "href=\"/record/", "\">K 7"));
+    let file = served.get(&file);
+    holds(&file.head, &["filename=\"Zertifikat _.pdf\"; filename*=UTF-8''Zertifikat%20%C3%BC.pdf"]);
+    holds(&file.body, &["%PDF-1.7 made up"]);
+    let sheet = served.get("/record.csv?thing=TC-9%2FB&for=spreadsheet");
+    holds(&sheet.body, &["TC-9/B was calibrated on 2026-03-01 by =HYPERLINK(1)"]);
+
+    let away = served.post("/withdraw", "piece=TC-9%2FB&reason=the+sheath+is+cracked");
+    assert_eq!(away.status, 303);
+    holds(&served.page("/equipment/TC-9%2FB"), &["out of service: the sheath is cracked"]);
+    let again = served.post("/withdraw", "piece=TC-9%2FB&reason=again");
+    assert_eq!(again.status, 422);
+    holds(&again.body, &["is out of service already: the sheath is cracked"]);
+}
+
+#[test]
+fn what_is_no_certificate_is_refused_and_what_was_typed_stays() {
+    let served = Served::demo();
+    let parts = [("piece", None, "CB-2"), ("by", None, "Ada"), ("file", Some("a.pdf"), "MZ")];
+    let refused = served.post_parts("/calibration", &parts);
+    assert_eq!(refused.status, 422);
+    holds(
+        &refused.body,
+        &[
+            "`a.pdf` is neither a PDF nor a PNG or JPEG picture.",
+            "value=\"Ada\"",
+            "Give the day of the calibration, such as 2026-11-25.",
+        ],
+    );
+}
+
+#[test]
+fn a_program_opens_a_lot() {
+    let served = Served::demo();
+    let lot = "{\"mark\":\"G-26-08\",\"kind\":\"gas\",\"description\":\"butane\"}";
+    let opened = served.post_json("/api/open-lot", lot);
+    assert_eq!(opened.status, 200, "{}", opened.body);
+    let twice = served.post_json("/api/open-lot", lot);
+    assert_eq!(twice.status, 422);
+    holds(&twice.head, &["application/problem+json"]);
+    holds(&twice.body, &["Lot G-26-08 was opened already. Give another mark."]);
+    assert_eq!(served.post_json("/api/open-lot", "{}").status, 422);
+    holds(&served.page("/api/equipment"), &["\"mark\":\"G-26-08\",\"kind\":\"gas\""]);
+    let filed = served.post_json("/api/evidence?name=a.pdf&kind=certificate", "%PDF-1.7");
+    holds(&filed.body, &["\"sha256\":", "\"name\":\"a.pdf\"", "\"bytes\":8"]);
+}
+
+#[test]
+fn a_report_is_downloaded_and_issued_once() {
+    let served = Served::demo();
+    holds(&served.page("/reports"), &["R-1", "Odalys Fenn", "No judged plan waits"]);
+    holds(&served.page("/reports/1"), &["Report R-1 on plan", "Head of the record that it prints"]);
+    let pdf = served.get("/reports/1/pdf");
+    holds(&pdf.head, &["application/pdf", "attachment; filename=\"R-1.pdf\"", "nosniff"]);
+    assert!(pdf.body.starts_with("%PDF-"));
+    let kept = std::fs::read_to_string(served.folder.path().join("R-1.csv")).unwrap();
+    assert_eq!(served.get("/reports/1/csv").body, kept, "the table is that of the day of issue");
+    holds(&served.get("/reports/1/spreadsheet").body, &["\u{feff}report,"]);
+    assert_eq!(served.get("/reports/1/docx").status, 404);
+    assert_eq!(served.get("/reports/9").status, 404);
+
+    let back = served.post("/reports", "plan=1&issued_before=0");
+    assert_eq!(back.status, 409);
+    holds(&back.body, &["Report R-1 was issued at 2026-03-05 08:30:00 UTC by Odalys Fenn."]);
+    holds(&served.page("/reports/new?plan=1"), &["Why is R-1 replaced?", "Issue report R-2 as"]);
+    let why = "plan=1&issued_before=1&reason=the+part+was+misnamed&changes=name+of+the+part";
+    let issued = served.post("/reports", why);
+    assert_eq!(issued.status, 303, "{}", issued.body);
+    holds(&issued.head, &["location: /reports/2"]);
+    holds(&served.page("/reports/1"), &["takes its place"]);
+    assert_eq!(served.post("/reports", why).status, 409);
+    holds(&served.page("/api/reports"), &["\"replaces\":1", "\"replaced_by\":2"]);
 }

@@ -46,12 +46,12 @@ pub fn write(content: &Content, reader: Reader) -> String {
     for row in rows {
         put(&[
             Cell::Theirs(content.number.clone()),
-            Cell::Ours(content.made_up.unwrap_or_default().into()),
+            Cell::Ours(content.made_up.clone().unwrap_or_default().into()),
             Cell::Ours(row.subject.into()),
             Cell::Ours(row.number),
             Cell::Theirs(row.quantity),
             row.value.map_or_else(Cell::none, |value| Cell::number(value.value)),
-            Cell::Ours(row.value.map_or_else(String::new, |value| value.unit.into())),
+            Cell::Ours(row.value.map_or_else(String::new, |value| value.unit.clone().into())),
             uncertainty(row.value, |found| found.expanded),
             uncertainty(row.value, |found| found.coverage_factor),
             Cell::Theirs(row.limit),
@@ -75,7 +75,7 @@ struct Row<'a> {
     quantity: String,
     value: Option<&'a Value>,
     limit: String,
-    outcome: &'static str,
+    outcome: &'a str,
     text: String,
 }
 
@@ -84,7 +84,7 @@ fn rows(content: &Content) -> Vec<Row<'_>> {
     let mut rows = vec![Row {
         subject: "item",
         quantity: "conformity".into(),
-        outcome: conformity.words,
+        outcome: &conformity.words,
         text: format!("{} {}", conformity.applies_to, conformity.decided_by),
         ..Row::default()
     }];

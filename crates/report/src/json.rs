@@ -2,6 +2,15 @@
 
 use crate::content::Content;
 
+/// A report from its JSON.
+///
+/// # Errors
+///
+/// When the text is not a report as [`write`] writes it.
+pub fn read(json: &[u8]) -> Result<Content, serde_json::Error> {
+    serde_json::from_slice(json)
+}
+
 /// The report as JSON, keys in the order of [`Content`], with a line end at the end.
 ///
 /// # Errors

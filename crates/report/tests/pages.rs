@@ -187,7 +187,7 @@ fn a_report_with_nothing_in_its_lists_can_still_be_read() {
     content.method.product_standard = None;
     content.method.rules.clear();
     content.conformity.standing = Standing::NotJudged;
-    content.conformity.words = Standing::NotJudged.words();
+    content.conformity.words = Standing::NotJudged.words().into();
     content.conformity.criteria.clear();
     content.conformity.what_it_shows = None;
     content.conformity.near_limit = None;

@@ -11,8 +11,8 @@ const HASH: &str = "9f2c01d4c7b86b1e4f1a5ad3c27e90b8d2a4f06e71c35d8890ab12cd34ef
 pub(crate) fn report() -> (Content, Attachments) {
     let traces: Vec<Trace> = [21.36, 19.9, 21.52, 21.29].iter().map(|tau| heating(*tau)).collect();
     let content = Content {
-        format: FORMAT,
-        made_up: Some(MADE_UP),
+        format: FORMAT.into(),
+        made_up: Some(MADE_UP.into()),
         title: "Needle-flame test report".into(),
         number: "R-0143".into(),
         issued: "2026-11-25T10:32:07Z".into(),
@@ -121,7 +121,7 @@ fn conformity() -> Conformity {
     };
     Conformity {
         standing: Standing::Meets,
-        words: Standing::Meets.words(),
+        words: Standing::Meets.words().into(),
         applies_to: "IEC 60695-11-5:2016 with the demands of IEC 60335-1 Annex E, clause 11."
             .into(),
         decided_by: "All three specimens kept all three criteria; the longest duration of burning \

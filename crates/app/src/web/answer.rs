@@ -59,11 +59,11 @@ pub(super) struct ProblemDocument {
 #[derive(Serialize, ToSchema)]
 pub(super) struct FindingDocument {
     /// Its stable name.
-    kind: String,
+    pub(super) kind: String,
     /// The facts.
-    text: String,
+    pub(super) text: String,
     /// The way out.
-    hint: String,
+    pub(super) hint: String,
 }
 
 impl From<Found> for FindingDocument {
@@ -116,7 +116,7 @@ fn said(problem: &Problem) -> Markup {
 }
 
 /// A message of the command line as a sentence.
-fn sentence(text: &str) -> String {
+pub(super) fn sentence(text: &str) -> String {
     let mut letters = text.chars();
     let first = letters.next().map(char::to_uppercase).into_iter().flatten();
     let mut sentence: String = first.chain(letters).collect();

@@ -41,7 +41,7 @@ pub(super) fn disposition(name: &str) -> String {
 }
 
 /// A name without folders, without letters that cannot be seen, and not too long.
-fn safe(name: &str) -> String {
+pub(super) fn safe(name: &str) -> String {
     let last = name.rsplit(['/', '\\', ':']).next().unwrap_or_default();
     let seen = last.chars().filter(|letter| !letter.is_control() && !turns(*letter));
     let name: String = seen.take(NAME_MOST).collect();

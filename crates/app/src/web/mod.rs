@@ -4,6 +4,7 @@
 //! POST and calls the same `step` as the command line.
 
 mod answer;
+mod asked;
 mod assets;
 mod description;
 mod download;
@@ -11,6 +12,7 @@ mod guard;
 mod page;
 mod shell;
 mod site;
+mod upload;
 
 use std::net::SocketAddr;
 
@@ -52,7 +54,7 @@ pub(crate) fn serve(book: OpenBook, output: Output, listen: SocketAddr) -> Resul
 
 /// All routes behind the guard.
 fn router(site: Site) -> Router {
-    let (pages, description) = description::described(page::routes());
+    let (pages, description) = description::described(page::routes().merge(upload::routes()));
     pages
         .merge(description::routes(description))
         .merge(assets::routes())

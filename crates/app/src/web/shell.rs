@@ -3,16 +3,13 @@
 use maud::{DOCTYPE, Markup, html};
 
 /// Where the bar leads: name and address.
-const BAR: [(&str, &str); 9] = [
+const BAR: [(&str, &str); 6] = [
     ("Today", "/"),
+    ("Bench", "/bench"),
     ("Plans", "/plans"),
-    ("Flame", "/flame"),
     ("Reports", "/reports"),
     ("Equipment", "/equipment"),
     ("Record", "/record"),
-    ("Set up", "/setup"),
-    ("This device", "/device"),
-    ("Help", "/help"),
 ];
 
 /// What the bar needs to know.
@@ -38,12 +35,16 @@ pub(super) fn page(title: &str, heading: &str, around: Option<&Around>, main: &M
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 title { (title) " · Cinderbook" }
                 link rel="stylesheet" href="/assets/style.css";
+                script type="module" src="/assets/outbox.js" {}
+                link rel="icon" href="/assets/icon.svg" type="image/svg+xml";
             }
             body {
                 a.skip href="#main" { "Skip to the page" }
                 @if let Some(around) = around {
                     @if around.made_up {
-                        p.made-up { "Made-up laboratory: nothing here is a test result" }
+                        section.made-up aria-label="Made-up book" {
+                            p { "Made-up laboratory: nothing here is a test result" }
+                        }
                     }
                     (bar(around))
                 }

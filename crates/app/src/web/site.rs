@@ -74,10 +74,26 @@ impl Site {
     /// As `look` says.
     pub(super) async fn page<T: Send + 'static>(
         &self,
-        Person(person): Person,
+        person: Person,
         Place { here, heading }: Place,
         look: impl FnOnce(&OpenBook) -> Result<T, Problem> + Send + 'static,
         main: impl FnOnce(&T) -> Markup,
+    ) -> Result<Markup, Refused> {
+        let show = |seen: &T| Shown::under(heading, main(seen));
+        self.show(person, here, look, show).await
+    }
+
+    /// A page whose heading says what was found.
+    ///
+    /// # Errors
+    ///
+    /// As `look` says.
+    pub(super) async fn show<T: Send + 'static>(
+        &self,
+        Person(person): Person,
+        here: &'static str,
+        look: impl FnOnce(&OpenBook) -> Result<T, Problem> + Send + 'static,
+        show: impl FnOnce(&T) -> Shown,
     ) -> Result<Markup, Refused> {
         let (seen, laboratory, made_up) = self
             .read(move |book| {
@@ -86,7 +102,8 @@ impl Site {
             })
             .await?;
         let around = Around { laboratory, made_up, person: person.to_string(), here };
-        Ok(shell::page(heading, heading, Some(&around), &main(&seen)))
+        let Shown { title, heading, main } = show(&seen);
+        Ok(shell::page(&title, &heading, Some(&around), &main))
     }
 
     /// Does something in the book, as `person`. What it kept is on the disk when this returns.
@@ -94,7 +111,6 @@ impl Site {
     /// # Errors
     ///
     /// As `does` says.
-    #[expect(dead_code, reason = "the pages that change something use it")]
     pub(super) async fn act<T: Send + 'static>(
         &self,
         Person(person): Person,
@@ -128,6 +144,24 @@ pub(super) struct Place {
     pub(super) here: &'static str,
     /// Its heading.
     pub(super) heading: &'static str,
+}
+
+/// A page as it is shown.
+pub(super) struct Shown {
+    /// What the window is called; it begins with "Error: " where a form comes back.
+    pub(super) title: String,
+    /// What stands on top.
+    pub(super) heading: String,
+    /// What stands below.
+    pub(super) main: Markup,
+}
+
+impl Shown {
+    /// A page whose window is called as its heading.
+    pub(super) fn under(heading: impl Into<String>, main: Markup) -> Self {
+        let heading = heading.into();
+        Self { title: heading.clone(), heading, main }
+    }
 }
 
 /// Who asks.

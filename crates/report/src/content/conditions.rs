@@ -1,10 +1,10 @@
 //! Under what conditions a test was done.
 
 use super::{Day, Value};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// The conditions of the test.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Conditions {
     /// What was conditioned, and how.
     pub conditioning: Vec<Conditioning>,
@@ -29,7 +29,7 @@ pub struct Conditions {
 }
 
 /// Where the flame was applied.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Placing {
     /// Its short name, as in the table of results.
     pub name: String,
@@ -38,7 +38,7 @@ pub struct Placing {
 }
 
 /// One period in one atmosphere.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Conditioning {
     /// What was conditioned.
     pub what: String,
@@ -53,7 +53,7 @@ pub struct Conditioning {
 }
 
 /// A piece of equipment.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Equipment {
     /// Its number in the laboratory.
     pub number: String,

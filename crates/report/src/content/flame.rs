@@ -1,10 +1,10 @@
 //! How the test flame was confirmed.
 
 use super::{Standing, Value};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// The confirmation of the test flame by the time a copper block takes to heat.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Flame {
     /// The number of the confirmation in the record.
     pub number: String,
@@ -25,7 +25,7 @@ pub struct Flame {
 }
 
 /// A band of rise times.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Accepted {
     /// The shortest.
     pub from: Value,
@@ -34,7 +34,7 @@ pub struct Accepted {
 }
 
 /// One heating of the block.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Determination {
     /// Its number in the record.
     pub number: u32,
@@ -59,7 +59,7 @@ pub struct Determination {
 }
 
 /// Where a trace passed a temperature.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Crossing {
     /// When, in seconds on the trace's own clock.
     pub at_s: f64,

@@ -13,7 +13,9 @@ mod flame;
 mod outcome;
 mod value;
 
-use serde::Serialize;
+use std::borrow::Cow;
+
+use serde::{Deserialize, Serialize};
 
 pub use compose::{ComposeError, Issue, PhotoShown, ReadAgain, Supersession, compose};
 pub use conditions::{Conditioning, Conditions, Equipment, Placing};
@@ -30,12 +32,12 @@ pub const MADE_UP: &str = "MADE-UP: demonstration data, not a test result";
 pub const FORMAT: &str = "cinderbook-report/1";
 
 /// Everything one report says.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Content {
     /// The form of these data: [`FORMAT`].
-    pub format: &'static str,
+    pub format: Cow<'static, str>,
     /// [`MADE_UP`] where the data are invented, nothing where they are measured.
-    pub made_up: Option<&'static str>,
+    pub made_up: Option<Cow<'static, str>>,
     /// The report's title.
     pub title: String,
     /// The report's number. No other report of the laboratory has it.
@@ -79,7 +81,7 @@ pub struct Content {
 }
 
 /// The laboratory.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Laboratory {
     /// Its name.
     pub name: String,
@@ -90,7 +92,7 @@ pub struct Laboratory {
 }
 
 /// The customer.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Customer {
     /// Name, as the customer gave it.
     pub name: String,
@@ -101,7 +103,7 @@ pub struct Customer {
 }
 
 /// The item tested.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Item {
     /// What it is.
     pub description: String,
@@ -116,7 +118,7 @@ pub struct Item {
 }
 
 /// The method, and the product standard that calls it.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Method {
     /// The test's name.
     pub name: String,
@@ -133,7 +135,7 @@ pub struct Method {
 }
 
 /// A name and the SHA-256 of what it names.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct NamedHash {
     /// What is named.
     pub name: String,
@@ -142,7 +144,7 @@ pub struct NamedHash {
 }
 
 /// A photograph in the report.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Photo {
     /// What it shows: printed below it and read aloud in its place.
     pub caption: String,
@@ -153,7 +155,7 @@ pub struct Photo {
 }
 
 /// Something in the record that a reader of the report should know.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Remark {
     /// The entry of the record.
     pub entry: u64,
@@ -166,7 +168,7 @@ pub struct Remark {
 }
 
 /// A person with a function.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Person {
     /// Name.
     pub name: String,
@@ -175,7 +177,7 @@ pub struct Person {
 }
 
 /// The place of the report in the record.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Record {
     /// How many entries the record held when the report was made.
     pub head_entry: u64,
@@ -188,7 +190,7 @@ pub struct Record {
 }
 
 /// What an amended report replaces.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Amendment {
     /// The number of the report that is replaced.
     pub replaces: String,

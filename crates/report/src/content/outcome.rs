@@ -1,10 +1,12 @@
 //! What was found: each specimen's times, each criterion, and the statement of conformity.
 
+use std::borrow::Cow;
+
 use super::Value;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// How an item, a flame or a specimen stands against what was asked.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Standing {
     /// It meets the requirement.
@@ -31,7 +33,7 @@ impl Standing {
 }
 
 /// How one criterion stood.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Stood {
     /// Kept.
@@ -45,12 +47,12 @@ pub enum Stood {
 }
 
 /// The statement of conformity.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Conformity {
     /// The statement.
     pub standing: Standing,
     /// The statement in words.
-    pub words: &'static str,
+    pub words: Cow<'static, str>,
     /// What it applies to: the standard's parts that were met or not.
     pub applies_to: String,
     /// What decided it, in one sentence.
@@ -68,7 +70,7 @@ pub struct Conformity {
 }
 
 /// One thing asked.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Criterion {
     /// What is asked, in our words.
     pub demand: String,
@@ -87,7 +89,7 @@ pub struct Criterion {
 }
 
 /// How one specimen stood against one criterion.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Reason {
     /// The specimen.
     pub specimen: u32,
@@ -100,7 +102,7 @@ pub struct Reason {
 }
 
 /// One specimen in the flame.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Specimen {
     /// Its number.
     pub number: u32,
@@ -135,7 +137,7 @@ pub struct Specimen {
 }
 
 /// One application of the flame, in seconds since the flame first touched the specimen.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Application {
     /// Flame on the specimen.
     pub on_s: f64,
@@ -144,7 +146,7 @@ pub struct Application {
 }
 
 /// Something seen.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Observation {
     /// When, since the flame first touched the specimen.
     pub at: Value,

@@ -1,15 +1,17 @@
 //! A number as a report shows it: the value judged, its unit, and the text printed.
 
+use std::borrow::Cow;
+
 use metrology::{Measurement, Quantity};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// A number with its unit, and how it is printed.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Value {
     /// The value, not rounded.
     pub value: f64,
     /// Its unit.
-    pub unit: &'static str,
+    pub unit: Cow<'static, str>,
     /// The value as printed, without its unit.
     pub shown: String,
     /// How sure it is.
@@ -17,12 +19,12 @@ pub struct Value {
 }
 
 /// An expanded uncertainty, in the unit of its value's differences.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Uncertainty {
     /// The expanded uncertainty, not rounded.
     pub expanded: f64,
     /// Its unit.
-    pub unit: &'static str,
+    pub unit: Cow<'static, str>,
     /// The coverage factor that was applied.
     pub coverage_factor: f64,
     /// As printed, without its unit.
@@ -30,7 +32,7 @@ pub struct Uncertainty {
 }
 
 /// A civil day, written as ISO 8601 does: `2026-11-25`.
-#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(transparent)]
 pub struct Day(pub String);
 
@@ -39,7 +41,7 @@ impl Value {
     #[must_use]
     pub fn exact<Q: Quantity>(quantity: Q, decimals: usize) -> Self {
         let value = quantity.in_unit();
-        Self { value, unit: Q::UNIT, shown: fixed(value, decimals), uncertainty: None }
+        Self { value, unit: Q::UNIT.into(), shown: fixed(value, decimals), uncertainty: None }
     }
 
     /// `measurement` with its expanded uncertainty, both printed with so many decimals.
@@ -53,7 +55,7 @@ impl Value {
         Self {
             uncertainty: Some(Uncertainty {
                 expanded,
-                unit: <Q::Difference as Quantity>::UNIT,
+                unit: <Q::Difference as Quantity>::UNIT.into(),
                 coverage_factor,
                 shown: fixed(expanded, decimals),
             }),

@@ -1,7 +1,13 @@
 //! The pages, one file each.
 
+mod bench;
 mod today;
 mod record;
+mod plans;
+mod plan;
+mod shown;
+mod reports;
+mod equipment;
 
 use utoipa_axum::router::OpenApiRouter;
 
@@ -10,7 +16,14 @@ use trial::moment::Moment;
 
 /// The routes of all pages and of their twins.
 pub(super) fn routes() -> OpenApiRouter<Site> {
-    OpenApiRouter::new().merge(today::routes()).merge(record::routes())
+    OpenApiRouter::new()
+        .merge(today::routes())
+        .merge(plans::routes())
+        .merge(plan::routes())
+        .merge(bench::routes())
+        .merge(record::routes())
+        .merge(reports::routes())
+        .merge(equipment::routes())
 }
 
 /// A moment as it is read: day and time to the second, in UTC.

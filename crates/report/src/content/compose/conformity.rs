@@ -28,7 +28,7 @@ pub(super) fn conformity(history: &History, plan: &Plan, verdict: &Verdict) -> C
     };
     Conformity {
         standing,
-        words: standing.words(),
+        words: standing.words().into(),
         applies_to: applies_to(plan),
         decided_by: decided_by(plan, verdict),
         decision_rule: rule(plan.draft().decision_rule).to_owned(),

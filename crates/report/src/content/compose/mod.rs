@@ -137,8 +137,8 @@ pub fn compose(
     tested_on.sort();
     tested_on.dedup();
     Ok(Content {
-        format: FORMAT,
-        made_up: history.made_up().then_some(MADE_UP),
+        format: FORMAT.into(),
+        made_up: history.made_up().then_some(MADE_UP.into()),
         title: title(planned),
         number: issue.number.to_string(),
         issued: second(issue.at),

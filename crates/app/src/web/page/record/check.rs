@@ -18,6 +18,7 @@ use utoipa_axum::routes;
 use crate::book::from_ledger;
 use crate::problem::Problem;
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
+use crate::web::asked::Document;
 use crate::web::page::when;
 use crate::web::site::{Person, Place, Site};
 
@@ -137,7 +138,7 @@ async fn act_twin(
     State(site): State<Site>,
     person: Person,
     Extension(checks): Extension<Checks>,
-    Json(asked): Json<Asked>,
+    Document(asked): Document<Asked>,
 ) -> Result<Json<Check>, RefusedTwin> {
     check(&site, person, &checks, &asked).await?;
     Ok(Json(checks.last()))

@@ -1,0 +1,127 @@
+//! One plan: what was planned, how it stands, what is missing, and one row a specimen.
+
+mod acts;
+mod next;
+mod sheet;
+mod view;
+
+use axum::Json;
+use axum::extract::{Path, State};
+use axum::http::StatusCode;
+use axum::response::{IntoResponse as _, Redirect, Response};
+use axum::routing::get;
+use maud::Markup;
+use trial::number::PlanNumber;
+use utoipa_axum::router::OpenApiRouter;
+use utoipa_axum::routes;
+
+use super::shown;
+use crate::form::fields::{Filled, Typed, Wrong};
+use crate::problem::Exit;
+use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
+use crate::web::asked::Document;
+use crate::web::site::{Person, Shown, Site};
+use acts::{Deed, deed};
+use sheet::{PlanSheet, look};
+
+/// The routes.
+pub(super) fn routes() -> OpenApiRouter<Site> {
+    OpenApiRouter::new()
+        .route("/plans/{plan}", get(page).post(act))
+        .routes(routes!(twin))
+        .routes(routes!(act_twin))
+}
+
+async fn page(
+    State(site): State<Site>,
+    Path(plan): Path<String>,
+    person: Person,
+) -> Result<Markup, Refused> {
+    let plan = shown::plan_at(&site, &plan).await?;
+    sheet_page(&site, person, plan, Filled { typed: &Typed::default(), wrong: &[] }).await
+}
+
+async fn sheet_page(
+    site: &Site,
+    person: Person,
+    plan: PlanNumber,
+    filled: Filled<'_>,
+) -> Result<Markup, Refused> {
+    let who = person.0.clone();
+    let show = |sheet: &PlanSheet| {
+        let heading = format!("Plan {plan}: {}", sheet.job);
+        Shown { title: filled.title(&heading), heading, main: view::main(sheet, filled) }
+    };
+    site.show(person, "/plans", move |book| look(book, plan, &who), show).await
+}
+
+/// One plan
+#[utoipa::path(get, path = "/api/plans/{plan}", params(("plan" = u32, Path)), responses(
+    (status = 200, body = PlanSheet),
+    (status = "default", body = ProblemDocument, content_type = "application/problem+json"),
+))]
+async fn twin(
+    State(site): State<Site>,
+    Path(plan): Path<String>,
+    Person(who): Person,
+) -> Result<Json<PlanSheet>, RefusedTwin> {
+    let plan = shown::plan_at(&site, &plan).await?;
+    Ok(Json(site.read(move |book| look(book, plan, &who)).await?))
+}
+
+/// What a form of the page asks to do; then back to the page.
+async fn act(
+    State(site): State<Site>,
+    Path(plan): Path<String>,
+    person: Person,
+    typed: Typed,
+) -> Result<Response, Refused> {
+    let plan = shown::plan_at(&site, &plan).await?;
+    let asked = match acts::of_form(&typed) {
+        Ok(asked) => asked,
+        Err(wrong) => return shown_again(&site, person, plan, (&typed, &wrong)).await,
+    };
+    let looks_for_gaps = matches!(asked, Deed::Readiness);
+    let done = site.act(person, move |book, output| Ok(deed(book, output, plan, asked))).await?;
+    match done {
+        // The page says what is missing better than a page about the refusal would.
+        Err(problem) if looks_for_gaps && problem.exit == Exit::Finding => {}
+        done => done?,
+    }
+    Ok(Redirect::to(&format!("/plans/{}", plan.0)).into_response())
+}
+
+async fn shown_again(
+    site: &Site,
+    person: Person,
+    plan: PlanNumber,
+    (typed, wrong): (&Typed, &[Wrong]),
+) -> Result<Response, Refused> {
+    let page = sheet_page(site, person, plan, Filled { typed, wrong }).await?;
+    Ok((StatusCode::UNPROCESSABLE_ENTITY, page).into_response())
+}
+
+/// Acts on a plan
+///
+/// Answers with the plan as it stands after the act, which is kept by then.
+#[utoipa::path(post, path = "/api/plans/{plan}/acts", params(("plan" = u32, Path)),
+    request_body = Deed, responses(
+    (status = 200, body = PlanSheet),
+    (status = "default", body = ProblemDocument, content_type = "application/problem+json"),
+))]
+async fn act_twin(
+    State(site): State<Site>,
+    Path(plan): Path<String>,
+    person: Person,
+    Document(asked): Document<Deed>,
+) -> Result<Json<PlanSheet>, RefusedTwin> {
+    let plan = shown::plan_at(&site, &plan).await?;
+    let who = person.0.clone();
+    let done = site
+        .act(person, move |book, output| {
+            deed(book, output, plan, asked)?;
+            look(book, plan, &who)
+        })
+        .await?;
+    Ok(Json(done))
+}

@@ -1,0 +1,181 @@
+//! Files that come in: each is filed as evidence as it comes, and a form then names it by its hash,
+//! so that a form that comes back need not be handed the file again.
+
+use axum::Json;
+use axum::body::Bytes;
+use axum::extract::{DefaultBodyLimit, FromRequest, Multipart, Query, Request, State};
+use axum::http::{StatusCode, header};
+use serde::{Deserialize, Serialize};
+use trial::fact::{Evidence, EvidenceHash, EvidenceKind};
+use utoipa::{IntoParams, ToSchema};
+use utoipa_axum::router::OpenApiRouter;
+use utoipa_axum::routes;
+
+use super::answer::{ProblemDocument, Refused, RefusedTwin};
+use super::download::safe;
+use super::site::{Person, Site};
+use crate::book::OpenBook;
+use crate::form::fields::{Typed, Wrong};
+use crate::form::run::word;
+use crate::problem::Problem;
+
+/// The most bytes of all files of one form.
+pub(super) const UPLOAD_BYTES: usize = 64 << 20;
+
+/// The same in words.
+pub(super) const UPLOAD_LIMIT: &str = "All files together: at most 64 MB.";
+
+/// A form with files, or without: what was typed, and for each file its hash and its name.
+pub(super) struct Filled(pub(super) Typed);
+
+impl FromRequest<Site> for Filled {
+    type Rejection = Refused;
+
+    async fn from_request(request: Request, site: &Site) -> Result<Self, Refused> {
+        let kind = request.headers().get(header::CONTENT_TYPE);
+        let kind = kind.and_then(|kind| kind.to_str().ok()).unwrap_or_default();
+        if !kind.starts_with("multipart/") {
+            return Ok(Self(Typed::from_request(request, site).await?));
+        }
+        let mut parts = Multipart::from_request(request, site)
+            .await
+            .map_err(|error| unread(&error.body_text(), error.status()))?;
+        let mut pairs = Vec::new();
+        while let Some(part) = parts.next_field().await.map_err(|error| broken(&error))? {
+            let name = part.name().unwrap_or_default().to_owned();
+            let Some(file) = part.file_name().map(safe) else {
+                pairs.push((name, part.text().await.map_err(|error| broken(&error))?));
+                continue;
+            };
+            let bytes = part.bytes().await.map_err(|error| broken(&error))?;
+            if !bytes.is_empty() {
+                let kind = kind_of(&file);
+                let filed = site.read(move |book| book.file_bytes(&file, kind, &mut &*bytes));
+                let filed = filed.await?;
+                pairs.push((name, format!("{} {}", filed.hash, filed.name)));
+            }
+        }
+        Ok(Self(Typed::new(pairs)))
+    }
+}
+
+fn broken(error: &axum::extract::multipart::MultipartError) -> Refused {
+    unread(&error.body_text(), error.status())
+}
+
+fn unread(why: &str, status: StatusCode) -> Refused {
+    let problem = Problem::used_wrongly("the form with its files cannot be read");
+    let problem = Problem { causes: vec![why.to_owned()], ..problem }.hint(UPLOAD_LIMIT);
+    Refused::with(problem, status)
+}
+
+/// What a file is taken for by its name.
+fn kind_of(name: &str) -> EvidenceKind {
+    match name.rsplit_once('.').map(|(_, ending)| ending.to_ascii_lowercase()).as_deref() {
+        Some("pdf") => EvidenceKind::Certificate,
+        Some("png" | "jpg" | "jpeg") => EvidenceKind::Photo,
+        Some("csv" | "txt" | "tsv" | "dat" | "log") => EvidenceKind::Trace,
+        _ => EvidenceKind::Other,
+    }
+}
+
+/// The file that a form names in `field` by its hash and its name; none if it names none.
+///
+/// # Errors
+///
+/// [`Wrong`] where no such file was filed.
+pub(super) fn named(
+    book: &OpenBook,
+    (field, text): (&str, &str),
+    kind: EvidenceKind,
+) -> Result<Option<(Evidence, Vec<u8>)>, Wrong> {
+    if text.is_empty() {
+        return Ok(None);
+    }
+    let (hash, name) = text.split_once(' ').unwrap_or((text, "file"));
+    let gone = || Wrong::new(field, format!("The file `{name}` was not filed. Choose it again."));
+    let hash = ledger::hash::BlobHash::from_hex(hash).ok_or_else(gone)?;
+    let hash = EvidenceHash(hash.0);
+    let bytes = book.book().evidence(hash).map_err(|_| gone())?;
+    Ok(Some((Evidence { name: safe(name), hash, bytes: bytes.len() as u64, kind }, bytes)))
+}
+
+/// A document of a program as the form that a person would have filled in.
+pub(super) fn typed(document: &impl Serialize) -> Typed {
+    let mut pairs = Vec::new();
+    if let Ok(serde_json::Value::Object(fields)) = serde_json::to_value(document) {
+        for (name, value) in fields {
+            match value {
+                serde_json::Value::String(text) => pairs.push((name, text)),
+                serde_json::Value::Array(items) => {
+                    let texts = items.iter().filter_map(|item| item.as_str());
+                    pairs.extend(texts.map(|text| (name.clone(), text.to_owned())));
+                }
+                serde_json::Value::Bool(_) | serde_json::Value::Number(_) => {
+                    pairs.push((name, value.to_string()));
+                }
+                serde_json::Value::Null | serde_json::Value::Object(_) => {}
+            }
+        }
+    }
+    Typed::new(pairs)
+}
+
+/// What is wrong with a form, as a problem.
+pub(super) fn refused(wrong: &[Wrong]) -> Problem {
+    let found = |wrong: &Wrong| crate::problem::Found {
+        kind: wrong.field.clone(),
+        text: wrong.words.clone(),
+        hint: String::new(),
+    };
+    Problem {
+        findings: wrong.iter().map(found).collect(),
+        ..Problem::used_wrongly("what was sent cannot be used as it is")
+    }
+}
+
+/// What a file is.
+#[derive(Deserialize, IntoParams)]
+#[into_params(parameter_in = Query)]
+struct About {
+    /// Its name
+    name: String,
+    /// trace, photo, film, certificate or other
+    kind: String,
+}
+
+/// A file that was filed.
+#[derive(Serialize, ToSchema)]
+struct Filed {
+    /// Its SHA-256: what other documents name it by.
+    sha256: String,
+    /// Its name.
+    name: String,
+    /// Its size.
+    bytes: u64,
+}
+
+/// The routes.
+pub(super) fn routes() -> OpenApiRouter<Site> {
+    OpenApiRouter::new().routes(routes!(file)).layer(DefaultBodyLimit::max(UPLOAD_BYTES))
+}
+
+/// Files bytes as evidence, to be named by another document
+#[utoipa::path(post, path = "/api/evidence", params(About),
+    request_body(content = Vec<u8>, content_type = "application/octet-stream"), responses(
+    (status = 200, body = Filed),
+    (status = "default", body = ProblemDocument, content_type = "application/problem+json"),
+))]
+async fn file(
+    State(site): State<Site>,
+    _person: Person,
+    Query(about): Query<About>,
+    bytes: Bytes,
+) -> Result<Json<Filed>, RefusedTwin> {
+    let filed = site.read(move |book| {
+        let kind = word("kind of file", &about.kind, EvidenceKind::of_word, EvidenceKind::ALL)?;
+        book.file_bytes(&safe(&about.name), kind, &mut &*bytes)
+    });
+    let Evidence { name, hash, bytes, .. } = filed.await.map_err(RefusedTwin::from)?;
+    Ok(Json(Filed { sha256: hash.to_string(), name, bytes }))
+}
