@@ -2,10 +2,8 @@
 
 use metrology::uncertainty::{Correlation, Input, Inputs, InputsError, Shape};
 
-use crate::budget_input::{input, shaped};
-
 fn three() -> Vec<Input> {
-    ["voltage", "current", "phase"].map(|name| input(name, 1.0, 0.1, f64::INFINITY)).to_vec()
+    ["voltage", "current", "phase"].map(|name| Input::plain(name, 1.0, 0.1, f64::INFINITY)).to_vec()
 }
 
 fn refused(list: Vec<Input>, correlations: &[Correlation]) -> String {
@@ -94,7 +92,7 @@ fn inputs_that_cannot_be_are_named() {
         "input `current` needs degrees of freedom above zero, not 0"
     );
     assert_eq!(
-        refused(vec![shaped("a", 0.0, 1.0, Shape::Trapezoidal { top_to_base: 1.5 })], &[]),
+        refused(vec![Input::shaped("a", 0.0, 1.0, Shape::Trapezoidal { top_to_base: 1.5 })], &[]),
         "input `a` has a trapezoid whose top is 1.5 of its base; it must be 0 to 1"
     );
 }

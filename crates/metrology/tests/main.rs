@@ -1,7 +1,6 @@
 //! The tests of this room that stand outside it, in one binary.
 #![cfg(test)]
 
-mod budget_input;
 mod independent;
 mod inputs;
 mod monte_carlo;

@@ -2,20 +2,18 @@
 
 use metrology::Ratio;
 use metrology::uncertainty::{
-    Correlation, Inputs, MonteCarlo, MonteCarloError, Shape, Trials, monte_carlo,
+    Correlation, Input, Inputs, MonteCarlo, MonteCarloError, Shape, Trials, monte_carlo,
 };
-
-use crate::budget_input::{input, shaped};
 
 const TRIALS: Trials = Trials { number: 123_457, seed: 42, coverage: Ratio::from_percent(95.0) };
 
 fn inputs() -> Inputs {
     let list = vec![
-        shaped("a", 1.0, 0.1, Shape::Normal),
-        shaped("b", 2.0, 0.1, Shape::Rectangular),
-        shaped("c", 3.0, 0.1, Shape::Normal),
-        shaped("d", 4.0, 0.1, Shape::Triangular),
-        shaped("e", 5.0, 0.1, Shape::Normal),
+        Input::shaped("a", 1.0, 0.1, Shape::Normal),
+        Input::shaped("b", 2.0, 0.1, Shape::Rectangular),
+        Input::shaped("c", 3.0, 0.1, Shape::Normal),
+        Input::shaped("d", 4.0, 0.1, Shape::Triangular),
+        Input::shaped("e", 5.0, 0.1, Shape::Normal),
     ];
     let correlations = [Correlation::between("a", "c", 0.5), Correlation::between("c", "e", -0.4)];
     Inputs::new(list, &correlations).unwrap()
@@ -76,7 +74,10 @@ fn another_seed_gives_another_answer_within_the_scatter() {
 
 #[test]
 fn correlations_of_one_make_two_inputs_one() {
-    let list = vec![input("a", 0.0, 1.0, f64::INFINITY), input("b", 0.0, 2.0, f64::INFINITY)];
+    let list = vec![
+        Input::plain("a", 0.0, 1.0, f64::INFINITY),
+        Input::plain("b", 0.0, 2.0, f64::INFINITY),
+    ];
     let together = Inputs::new(list, &[Correlation::between("a", "b", 1.0)]).unwrap();
     let found = monte_carlo(&together, |x| 2.0 * x[0] - x[1], TRIALS).unwrap();
     assert!(found.standard_uncertainty < 1e-12, "{}", found.standard_uncertainty);
@@ -100,8 +101,10 @@ fn what_cannot_be_tried_is_named() {
         monte_carlo(&inputs(), |x| if x[1] > 2.1 { f64::NAN } else { 0.0 }, TRIALS),
         Err(MonteCarloError::NoValue { without_value: 1.., .. })
     ));
-    let boxes =
-        vec![shaped("a", 0.0, 1.0, Shape::Normal), shaped("b", 0.0, 1.0, Shape::Rectangular)];
+    let boxes = vec![
+        Input::shaped("a", 0.0, 1.0, Shape::Normal),
+        Input::shaped("b", 0.0, 1.0, Shape::Rectangular),
+    ];
     let boxes = Inputs::new(boxes, &[Correlation::between("a", "b", 0.5)]).unwrap();
     assert_eq!(
         monte_carlo(&boxes, |x| x[0] + x[1], TRIALS).unwrap_err().to_string(),

@@ -3,11 +3,9 @@
 use metrology::decision::{DecisionRule, Limit, Standing, decide};
 use metrology::distribution::{beta_probability, beta_quantile, student_quantile};
 use metrology::statistics::proportion_interval;
-use metrology::uncertainty::{Correlation, Inputs};
+use metrology::uncertainty::{Correlation, Input, Inputs};
 use metrology::{Count, DegreesOfFreedom, Duration, Measurement, Ratio};
 use proptest::prelude::*;
-
-use crate::budget_input::input;
 
 /// Three inputs, with the correlations that their mixing of three independent ones gives: such
 /// a matrix can always be.
@@ -27,7 +25,8 @@ fn three(
     };
     let correlations = [(0, 1), (0, 2), (1, 2)]
         .map(|(one, other)| Correlation::between(names[one], names[other], r(one, other)));
-    let list = order.map(|place| input(names[place], values[place], uncertainties[place], 7.0));
+    let list =
+        order.map(|place| Input::plain(names[place], values[place], uncertainties[place], 7.0));
     Inputs::new(list.to_vec(), &correlations).ok()
 }
 
@@ -84,7 +83,7 @@ proptest! {
         r in -1.0..1.0,
     ) {
         let pair = |r: f64| {
-            let list = vec![input("a", 1.0, uncertainties[0], 5.0), input("b", 2.0, uncertainties[1], 5.0)];
+            let list = vec![Input::plain("a", 1.0, uncertainties[0], 5.0), Input::plain("b", 2.0, uncertainties[1], 5.0)];
             Inputs::new(list, &[Correlation::between("a", "b", r)]).unwrap()
         };
         let sum = pair(r).budget(|x| x[0] + x[1]).unwrap().standard_uncertainty;

@@ -3,9 +3,7 @@
 use super::{Group, ReferenceCase};
 use crate::measurement::DegreesOfFreedom;
 use crate::quantity::Ratio;
-use crate::uncertainty::{
-    Budget, Correlation, FractionalDegrees, Input, Inputs, Shape, coverage_factor,
-};
+use crate::uncertainty::{Budget, Correlation, FractionalDegrees, Input, Inputs, coverage_factor};
 
 pub(super) fn cases() -> Vec<ReferenceCase> {
     let mut cases = end_gauge();
@@ -13,34 +11,18 @@ pub(super) fn cases() -> Vec<ReferenceCase> {
     cases
 }
 
-fn input(name: &str, value: f64, uncertainty: f64, degrees: f64) -> Input {
-    Input {
-        name: name.to_owned(),
-        unit: String::new(),
-        uncertainty_unit: String::new(),
-        value,
-        standard_uncertainty: uncertainty,
-        degrees_of_freedom: if degrees.is_finite() {
-            DegreesOfFreedom::Of(degrees)
-        } else {
-            DegreesOfFreedom::Infinite
-        },
-        shape: Shape::Normal,
-    }
-}
-
 /// GUM H.1, in nanometres and kelvin: the gauge is the standard plus a difference, less what
 /// their expansions differ in.
 fn end_gauge_budget() -> Option<Budget> {
     let inputs = vec![
-        input("standard", 50_000_623.0, 25.0, 18.0),
-        input("difference", 215.0, 5.8, 24.0),
-        input("comparator, random", 0.0, 3.9, 5.0),
-        input("comparator, systematic", 0.0, 6.7, 8.0),
-        input("expansion of the standard", 11.5e-6, 2e-6 / 3_f64.sqrt(), f64::INFINITY),
-        input("temperature of the bed", -0.1, 0.41, f64::INFINITY),
-        input("difference of expansions", 0.0, 1e-6 / 3_f64.sqrt(), 50.0),
-        input("difference of temperatures", 0.0, 0.05 / 3_f64.sqrt(), 2.0),
+        Input::plain("standard", 50_000_623.0, 25.0, 18.0),
+        Input::plain("difference", 215.0, 5.8, 24.0),
+        Input::plain("comparator, random", 0.0, 3.9, 5.0),
+        Input::plain("comparator, systematic", 0.0, 6.7, 8.0),
+        Input::plain("expansion of the standard", 11.5e-6, 2e-6 / 3_f64.sqrt(), f64::INFINITY),
+        Input::plain("temperature of the bed", -0.1, 0.41, f64::INFINITY),
+        Input::plain("difference of expansions", 0.0, 1e-6 / 3_f64.sqrt(), 50.0),
+        Input::plain("difference of temperatures", 0.0, 0.05 / 3_f64.sqrt(), 2.0),
     ];
     let model = |x: &[f64]| {
         let [standard, difference, random, systematic, expansion, bed, expansions, temperatures] =
@@ -100,9 +82,9 @@ fn end_gauge() -> Vec<ReferenceCase> {
 /// GUM H.2 from its printed, rounded inputs.
 fn reactance() -> Vec<ReferenceCase> {
     let inputs = vec![
-        input("voltage", 4.999, 3.2e-3, 4.0),
-        input("current", 19.661e-3, 9.5e-6, 4.0),
-        input("phase", 1.044_46, 7.5e-4, 4.0),
+        Input::plain("voltage", 4.999, 3.2e-3, 4.0),
+        Input::plain("current", 19.661e-3, 9.5e-6, 4.0),
+        Input::plain("phase", 1.044_46, 7.5e-4, 4.0),
     ];
     let correlations = [
         Correlation::between("voltage", "current", -0.36),

@@ -1,7 +1,6 @@
 //! The worked examples of JCGM 101: additive model (9.2), mass (9.3), comparison loss (9.4).
 
 use super::{Group, ReferenceCase};
-use crate::measurement::DegreesOfFreedom;
 use crate::quantity::Ratio;
 use crate::uncertainty::{
     Budget, Correlation, FractionalDegrees, Input, Inputs, Interval, MonteCarlo, Outcome, Shape,
@@ -88,22 +87,10 @@ fn verdict(name: &str, group: &Group, validated: Option<f64>, theirs: f64) -> Re
     ReferenceCase { unit: "1 = yes", ..group.case(&name, ours, theirs, 0.0) }
 }
 
-fn input(name: &str, value: f64, uncertainty: f64, shape: Shape) -> Input {
-    Input {
-        name: name.to_owned(),
-        unit: String::new(),
-        uncertainty_unit: String::new(),
-        value,
-        standard_uncertainty: uncertainty,
-        degrees_of_freedom: DegreesOfFreedom::Infinite,
-        shape,
-    }
-}
-
 fn additive() -> Vec<ReferenceCase> {
     let sum_of = |shape: Shape, last: f64| {
         let inputs = [("a", 1.0), ("b", 1.0), ("c", 1.0), ("d", last)]
-            .map(|(name, uncertainty)| input(name, 0.0, uncertainty, shape));
+            .map(|(name, uncertainty)| Input::shaped(name, 0.0, uncertainty, shape));
         Both::of(inputs.to_vec(), &[], |x| x.iter().sum())
     };
     let normal =
@@ -174,11 +161,16 @@ fn additive() -> Vec<ReferenceCase> {
 
 fn mass() -> Vec<ReferenceCase> {
     let between = |name, low: f64, high: f64| {
-        input(name, 0.5 * (low + high), 0.5 * (high - low) / 3_f64.sqrt(), Shape::Rectangular)
+        Input::shaped(
+            name,
+            0.5 * (low + high),
+            0.5 * (high - low) / 3_f64.sqrt(),
+            Shape::Rectangular,
+        )
     };
     let inputs = vec![
-        input("reference mass", 100_000.0, 0.050, Shape::Normal),
-        input("added mass", 1.234, 0.020, Shape::Normal),
+        Input::shaped("reference mass", 100_000.0, 0.050, Shape::Normal),
+        Input::shaped("added mass", 1.234, 0.020, Shape::Normal),
         between("density of air", 1.10, 1.30),
         between("density of the weight", 7000.0, 9000.0),
         between("density of the reference", 7950.0, 8050.0),
@@ -209,8 +201,8 @@ fn mass() -> Vec<ReferenceCase> {
 fn comparison_loss() -> Vec<ReferenceCase> {
     let loss = |value: f64, r: f64| {
         let inputs = vec![
-            input("real part", value, 0.005, Shape::Normal),
-            input("imaginary part", 0.0, 0.005, Shape::Normal),
+            Input::shaped("real part", value, 0.005, Shape::Normal),
+            Input::shaped("imaginary part", 0.0, 0.005, Shape::Normal),
         ];
         let correlations = [Correlation::between("real part", "imaginary part", r)];
         Both::of(inputs, &correlations, |x| x[0] * x[0] + x[1] * x[1])

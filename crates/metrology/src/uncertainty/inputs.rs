@@ -26,6 +26,31 @@ pub struct Input {
 }
 
 impl Input {
+    /// A normally distributed input without units, as the worked examples print them; infinite
+    /// `degrees` mean a well-known uncertainty.
+    #[must_use]
+    pub fn plain(name: &str, value: f64, uncertainty: f64, degrees: f64) -> Self {
+        Self {
+            name: name.to_owned(),
+            unit: String::new(),
+            uncertainty_unit: String::new(),
+            value,
+            standard_uncertainty: uncertainty,
+            degrees_of_freedom: if degrees.is_finite() {
+                DegreesOfFreedom::Of(degrees)
+            } else {
+                DegreesOfFreedom::Infinite
+            },
+            shape: Shape::Normal,
+        }
+    }
+
+    /// As [`Input::plain`], well known and with a shape.
+    #[must_use]
+    pub fn shaped(name: &str, value: f64, uncertainty: f64, shape: Shape) -> Self {
+        Self { shape, ..Self::plain(name, value, uncertainty, f64::INFINITY) }
+    }
+
     /// An input that is normally distributed about a measured value.
     #[must_use]
     pub fn measured<Q: Quantity>(name: &str, measured: Measurement<Q>) -> Self {

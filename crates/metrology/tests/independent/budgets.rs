@@ -2,10 +2,9 @@
 
 use metrology::DegreesOfFreedom;
 use metrology::fit::{LinePoint, Weighting, fit_line};
-use metrology::uncertainty::{Budget, Correlation, Inputs};
+use metrology::uncertainty::{Budget, Correlation, Input, Inputs};
 use serde_json::Value;
 
-use crate::budget_input::input;
 use crate::python;
 
 fn close(ours: f64, theirs: &Value, what: &str) {
@@ -34,9 +33,9 @@ fn gtc_has_the_same_budgets_for_gum_h1_and_h2_and_the_same_line_for_h3() {
     end_gauge(gauge);
     let inputs = Inputs::new(
         vec![
-            input("voltage", 4.999, 3.2e-3, 4.0),
-            input("current", 19.661e-3, 9.5e-6, 4.0),
-            input("phase", 1.044_46, 7.5e-4, 4.0),
+            Input::plain("voltage", 4.999, 3.2e-3, 4.0),
+            Input::plain("current", 19.661e-3, 9.5e-6, 4.0),
+            Input::plain("phase", 1.044_46, 7.5e-4, 4.0),
         ],
         &[
             Correlation::between("voltage", "current", -0.36),
@@ -60,14 +59,14 @@ fn gtc_has_the_same_budgets_for_gum_h1_and_h2_and_the_same_line_for_h3() {
 fn end_gauge(theirs: &Value) {
     let unlimited = f64::INFINITY;
     let inputs = vec![
-        input("standard", 50_000_623.0, 25.0, 18.0),
-        input("difference", 215.0, 5.8, 24.0),
-        input("random", 0.0, 3.9, 5.0),
-        input("systematic", 0.0, 6.7, 8.0),
-        input("expansion", 11.5e-6, 2e-6 / 3_f64.sqrt(), unlimited),
-        input("bed", -0.1, 0.41, unlimited),
-        input("expansions", 0.0, 1e-6 / 3_f64.sqrt(), 50.0),
-        input("temperatures", 0.0, 0.05 / 3_f64.sqrt(), 2.0),
+        Input::plain("standard", 50_000_623.0, 25.0, 18.0),
+        Input::plain("difference", 215.0, 5.8, 24.0),
+        Input::plain("random", 0.0, 3.9, 5.0),
+        Input::plain("systematic", 0.0, 6.7, 8.0),
+        Input::plain("expansion", 11.5e-6, 2e-6 / 3_f64.sqrt(), unlimited),
+        Input::plain("bed", -0.1, 0.41, unlimited),
+        Input::plain("expansions", 0.0, 1e-6 / 3_f64.sqrt(), 50.0),
+        Input::plain("temperatures", 0.0, 0.05 / 3_f64.sqrt(), 2.0),
     ];
     let gauge = Inputs::new(inputs, &[])
         .unwrap()

@@ -4,7 +4,6 @@ use metrology::uncertainty::{Correlation, Input, Inputs, Shape, Trials, monte_ca
 use metrology::{DegreesOfFreedom, Ratio};
 use serde::Deserialize;
 
-use crate::budget_input::shaped;
 use crate::python;
 
 #[derive(Deserialize)]
@@ -25,7 +24,7 @@ struct Budget {
 fn budgets() -> Vec<Budget> {
     let student = Input {
         degrees_of_freedom: DegreesOfFreedom::Of(9.0),
-        ..shaped("c", 0.3, 0.2, Shape::StudentT)
+        ..Input::shaped("c", 0.3, 0.2, Shape::StudentT)
     };
     let sum: fn(&[f64]) -> f64 = |x| x.iter().sum();
     let product: fn(&[f64]) -> f64 = |x| x.iter().product();
@@ -33,8 +32,8 @@ fn budgets() -> Vec<Budget> {
     vec![
         Budget {
             inputs: vec![
-                shaped("a", 1.0, 0.5, Shape::Triangular),
-                shaped("b", 2.0, 0.4, Shape::Trapezoidal { top_to_base: 0.4 }),
+                Input::shaped("a", 1.0, 0.5, Shape::Triangular),
+                Input::shaped("b", 2.0, 0.4, Shape::Trapezoidal { top_to_base: 0.4 }),
                 student,
             ],
             r: 0.0,
@@ -43,9 +42,9 @@ fn budgets() -> Vec<Budget> {
         },
         Budget {
             inputs: vec![
-                shaped("a", 10.0, 1.0, Shape::Normal),
-                shaped("b", 5.0, 0.8, Shape::Arcsine),
-                shaped("c", 2.0, 0.1, Shape::Rectangular),
+                Input::shaped("a", 10.0, 1.0, Shape::Normal),
+                Input::shaped("b", 5.0, 0.8, Shape::Arcsine),
+                Input::shaped("c", 2.0, 0.1, Shape::Rectangular),
             ],
             r: 0.0,
             model: "product",
@@ -53,8 +52,8 @@ fn budgets() -> Vec<Budget> {
         },
         Budget {
             inputs: vec![
-                shaped("a", 1.0, 0.5, Shape::Normal),
-                shaped("b", 0.5, 0.3, Shape::Normal),
+                Input::shaped("a", 1.0, 0.5, Shape::Normal),
+                Input::shaped("b", 0.5, 0.3, Shape::Normal),
             ],
             r: -0.7,
             model: "square",
@@ -62,9 +61,9 @@ fn budgets() -> Vec<Budget> {
         },
         Budget {
             inputs: vec![
-                shaped("a", 10.0, 1.0, Shape::Normal),
-                shaped("b", 5.0, 0.5, Shape::Normal),
-                shaped("c", 2.0, 0.1, Shape::Rectangular),
+                Input::shaped("a", 10.0, 1.0, Shape::Normal),
+                Input::shaped("b", 5.0, 0.5, Shape::Normal),
+                Input::shaped("c", 2.0, 0.1, Shape::Rectangular),
             ],
             r: 0.8,
             model: "product",
