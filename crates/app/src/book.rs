@@ -10,7 +10,7 @@ use trial::fact::{Evidence, EvidenceKind, Fact, Recorded};
 use trial::finding::{Finding, Stage};
 use trial::history::History;
 use trial::moment::Moment;
-use trial::number::{EntryNumber, PersonName, PlanNumber};
+use trial::number::{EntryNumber, PersonName, PlanNumber, SpecimenNumber};
 use trial::plan::Plan;
 use trial::readiness::Ready;
 use trial::rules::Library;
@@ -113,6 +113,20 @@ impl OpenBook {
             };
             Problem::used_wrongly(format!("plan {number} is not in this book")).hint(hint)
         })
+    }
+
+    /// The plan with this number, which has this specimen.
+    pub(crate) fn plan_of(
+        &self,
+        plan: PlanNumber,
+        specimen: SpecimenNumber,
+    ) -> Result<&Plan, Problem> {
+        let found = self.plan(plan)?;
+        if self.history.specimens(plan).contains(&specimen) {
+            return Ok(found);
+        }
+        Err(Problem::used_wrongly(format!("plan {plan} has no specimen {specimen}"))
+            .hint("Choose a specimen of the plan."))
     }
 
     /// A plan that was found ready.

@@ -3,12 +3,13 @@
 use std::path::PathBuf;
 
 use clap::Args;
-use ledger::{Head, verify, verify_bundle};
-use serde::Serialize;
+use ledger::{verify, verify_bundle};
 
 use crate::book::from_ledger;
 use crate::output::{Form, Output};
 use crate::problem::{Exit, Problem};
+use crate::step;
+use crate::step::verify::Checked;
 
 /// Checks a book or an exported bundle: every entry, every file, every verdict
 ///
@@ -27,61 +28,36 @@ pub(crate) struct Verify {
     head: Option<String>,
 }
 
-#[derive(Serialize)]
-struct Sheet {
-    sound: bool,
-    entries: u64,
-    evidence: usize,
-    verdicts_reached_again: usize,
-    head: Option<String>,
-    faults: Vec<String>,
-}
-
 impl Verify {
     /// Runs the command.
     pub(crate) fn run(&self, output: &mut Output) -> Result<Exit, Problem> {
-        let seen = match &self.head {
-            Some(text) => Some(Head::read(text).ok_or_else(|| {
-                Problem::used_wrongly(format!("`{text}` is not a head")).hint(
-                    "Write the entry's number, a blank, and its hash, as a report prints them.",
-                )
-            })?),
-            None => None,
-        };
+        let seen = self.head.as_deref().map(step::verify::head).transpose()?;
         let is_bundle = self.folder.join("entries.jsonl").is_file();
         let folder = self.folder.as_path();
-        let checked = output.during("checking", || {
+        let found = output.during("checking", || {
             if is_bundle { verify_bundle(folder, seen) } else { verify(folder, seen) }
         });
-        let checked = checked.map_err(|error| from_ledger(&error))?;
-        let faults: Vec<String> = checked.faults.iter().map(ToString::to_string).collect();
-        let sound = checked.is_sound();
+        let found = found.map_err(|error| from_ledger(&error))?;
+        let checked = Checked::of(&found);
         match output.form() {
-            Form::Json => output.json(&Sheet {
-                sound,
-                entries: checked.entries,
-                evidence: checked.evidence,
-                verdicts_reached_again: checked.verdicts,
-                head: checked.head.map(|head| head.to_string()),
-                faults,
-            }),
+            Form::Json => output.json(&checked),
             Form::Text => {
-                for fault in &faults {
+                for fault in &checked.faults {
                     output.value(&format!("does not check: {fault}"));
                 }
-                if sound {
-                    let head =
-                        checked.head.map_or_else(String::new, |head| format!("; head {head}"));
+                if checked.sound {
+                    let head = checked.head.as_ref();
+                    let head = head.map_or_else(String::new, |head| format!("; head {head}"));
                     output.value(&format!(
                         "checks: {} entries, {} evidence files, {} verdicts reached again{head}",
-                        checked.entries, checked.evidence, checked.verdicts
+                        checked.entries, checked.evidence, checked.verdicts_reached_again
                     ));
                 }
             }
         }
-        if let Some(hint) = checked.hint() {
+        if let Some(hint) = found.hint() {
             output.word(&format!("hint: {hint}"));
         }
-        Ok(if sound { Exit::Good } else { Exit::Finding })
+        Ok(if checked.sound { Exit::Good } else { Exit::Finding })
     }
 }

@@ -8,3 +8,4 @@ pub(crate) mod press;
 pub(crate) mod run;
 pub(crate) mod judge;
 pub(crate) mod report;
+pub(crate) mod verify;

@@ -30,7 +30,8 @@ pub(crate) fn presses(
     output: &Output,
 ) -> Result<u32, Problem> {
     let Bench { plan, specimen, device, sitting } = bench;
-    let log = log(book, bench)?;
+    let none = PressLog::default();
+    let log = log(book, bench)?.unwrap_or(&none);
     let presses = log.fresh(batch).map_err(|error| {
         Problem::conflict(format!("specimen {specimen}: {error}")).hint(error.hint())
     })?;
@@ -60,17 +61,14 @@ pub(crate) fn take_over(
 
 /// The presses kept of this sitting; a sitting that never pressed may only begin where no other
 /// times the specimen.
-fn log(book: &OpenBook, bench: Bench) -> Result<PressLog, Problem> {
+fn log(book: &OpenBook, bench: Bench) -> Result<Option<&PressLog>, Problem> {
     let Bench { plan, specimen, sitting, .. } = bench;
-    if !book.plan(plan).map(|_| book.history().specimens(plan))?.contains(&specimen) {
-        return Err(Problem::used_wrongly(format!("plan {plan} has no specimen {specimen}"))
-            .hint("Choose a specimen of the plan."));
-    }
+    book.plan_of(plan, specimen)?;
     if let Some(own) = book.history().sitting_of((plan, specimen), sitting) {
-        return Ok(own.log.clone());
+        return Ok(Some(&own.log));
     }
     match book.history().sitting(plan, specimen) {
-        None => Ok(PressLog::default()),
+        None => Ok(None),
         Some(other) => Err(Problem::conflict(format!(
             "specimen {specimen} is being timed by {} on another device since {}",
             other.who, other.since

@@ -5,6 +5,7 @@ use report::csv::Reader;
 use report::pdf::{Attachments, Curve};
 use trial::confirmation::{Determination, DeterminationSource};
 use trial::fact::{EvidenceHash, EvidenceKind, Fact, IssuedReport};
+use trial::history::History;
 use trial::number::{EntryNumber, PlanNumber, ReportNumber};
 
 use super::confirm::{Heating, read};
@@ -24,6 +25,11 @@ pub(crate) struct Issued {
     pub(crate) csv: String,
 }
 
+/// The number that the next report gets.
+pub(crate) fn next_number(history: &History) -> ReportNumber {
+    ReportNumber(history.reports().iter().map(|(_, _, it)| it.number.0).max().unwrap_or(0) + 1)
+}
+
 /// Issues the report of a plan: composes it from the record, files it, keeps that it was issued.
 pub(crate) fn report(
     book: &mut OpenBook,
@@ -35,9 +41,7 @@ pub(crate) fn report(
     let head = book.book().head().ok_or_else(|| Problem::used_wrongly("the book is empty"))?;
     let head = (EntryNumber(head.number), EvidenceHash(head.hash.0));
     let mut issue = Issue {
-        number: ReportNumber(
-            book.history().reports().iter().map(|(_, _, it)| it.number.0).max().unwrap_or(0) + 1,
-        ),
+        number: next_number(book.history()),
         at: book.now()?,
         by: book.who()?,
         head,

@@ -5,7 +5,7 @@ use axum::extract::{Path, State};
 use axum::routing::get;
 use maud::{DOCTYPE, Markup, html};
 use serde::{Deserialize, Serialize};
-use trial::bench::{Act, DeviceId, Input, Press, SittingId};
+use trial::bench::{Act, DeviceId, Input, Press, SittingId, State as BenchState};
 use trial::confirmation::still_holds;
 use trial::finding::Finding;
 use trial::moment::{Elapsed, Moment};
@@ -45,6 +45,8 @@ struct Next {
     specimen: u32,
     /// Where it stands at the bench.
     state: &'static str,
+    #[serde(skip)]
+    at: BenchState,
     /// Who times it, if someone does.
     timed_by: Option<String>,
 }
@@ -225,7 +227,7 @@ async fn keep_presses(
                 batch.presses.iter().map(PressForm::press).collect::<Result<Vec<_>, _>>()?;
             let bench = Bench { plan, specimen, device, sitting };
             let kept_to = press::presses(book, bench, &presses, output)?;
-            Ok(Kept { kept_to, state: state(book, plan, specimen) })
+            Ok(Kept { kept_to, state: state(book, plan, specimen).word() })
         })
         .await?;
     Ok(Json(kept))
@@ -316,12 +318,16 @@ fn look_for_next(book: &OpenBook) -> Result<Choice, Problem> {
         }
         let used = history.used_specimens(number);
         let untested = history.specimens(number).into_iter().filter(|it| !used.contains(it));
-        specimens.extend(untested.map(|specimen| Next {
-            plan: number.0,
-            job: plan.draft().job.clone(),
-            specimen: specimen.0,
-            state: state(book, number, specimen),
-            timed_by: history.sitting(number, specimen).map(|sitting| sitting.who.to_string()),
+        specimens.extend(untested.map(|specimen| {
+            let at = state(book, number, specimen);
+            Next {
+                plan: number.0,
+                job: plan.draft().job.clone(),
+                specimen: specimen.0,
+                state: at.word(),
+                at,
+                timed_by: history.sitting(number, specimen).map(|sitting| sitting.who.to_string()),
+            }
         }));
     }
     Ok(Choice { specimens })
@@ -345,7 +351,7 @@ fn choice(choice: &Choice) -> Markup {
                             td { (next.job) }
                             td {
                                 @match &next.timed_by {
-                                    Some(person) => { (in_words(next.state)) ", timed by " (person) }
+                                    Some(person) => { (in_words(next.at)) ", timed by " (person) }
                                     None => { "waits" }
                                 }
                             }
@@ -359,13 +365,9 @@ fn choice(choice: &Choice) -> Markup {
 
 fn look(book: &OpenBook, (plan, specimen): (u32, u32)) -> Result<AtBench, Problem> {
     let (number, specimen) = (PlanNumber(plan), SpecimenNumber(specimen));
-    let plan = book.plan(number)?;
+    let plan = book.plan_of(number, specimen)?;
     let history = book.history();
     let specimens = history.specimens(number);
-    if !specimens.contains(&specimen) {
-        return Err(Problem::used_wrongly(format!("plan {number} has no specimen {specimen}"))
-            .hint("Choose a specimen at the bench."));
-    }
     let asked = &plan.requirement().asked;
     let duration = plan.requirement().duration_of_application.value;
     let band = asked.application.tolerance.value.about(duration);
@@ -392,7 +394,7 @@ fn look(book: &OpenBook, (plan, specimen): (u32, u32)) -> Result<AtBench, Proble
         between_s: pause,
         limit_s: limit,
         not_ready: not_ready(book, plan, specimen)?,
-        state: state(book, number, specimen),
+        state: state(book, number, specimen).word(),
         timekeeper,
         presses: history.presses(number, specimen).iter().map(PressForm::of).collect(),
     })
@@ -418,20 +420,20 @@ fn not_ready(
     }
 }
 
-fn state(book: &OpenBook, plan: PlanNumber, specimen: SpecimenNumber) -> &'static str {
-    book.history().standing(plan, specimen).map_or("ready", |standing| standing.state.word())
+fn state(book: &OpenBook, plan: PlanNumber, specimen: SpecimenNumber) -> BenchState {
+    book.history().standing(plan, specimen).map_or(BenchState::Ready, |standing| standing.state)
 }
 
-fn in_words(state: &str) -> &'static str {
+const fn in_words(state: BenchState) -> &'static str {
     match state {
-        "on-specimen" => "flame on specimen",
-        "between" => "between applications",
-        "burning" => "burning after removal",
-        "glow" => "glow after the flames",
-        "layer" => "layer below still burning",
-        "finished" => "finished, to be described",
-        "spoilt" => "spoilt",
-        _ => "ready",
+        BenchState::Ready => "ready",
+        BenchState::OnSpecimen => "flame on specimen",
+        BenchState::Between => "between applications",
+        BenchState::Burning => "burning after removal",
+        BenchState::Glow => "glow after the flames",
+        BenchState::Layer => "layer below still burning",
+        BenchState::Finished => "finished, to be described",
+        BenchState::Spoilt => "spoilt",
     }
 }
 

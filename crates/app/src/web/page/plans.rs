@@ -1,7 +1,5 @@
 //! Plans: every test that was planned, the last one first.
 
-use std::collections::BTreeSet;
-
 use axum::Json;
 use axum::extract::{Query, State};
 use axum::routing::get;
@@ -98,13 +96,7 @@ fn look(book: &OpenBook, after: Option<u32>) -> Plans {
     };
     let first = before.saturating_sub(ON_ONE_PAGE);
     let shown = &numbers[first..before];
-    let reported: BTreeSet<PlanNumber> = history
-        .reports()
-        .iter()
-        .map(|(_, _, report)| report.plan)
-        .filter(|plan| shown.binary_search(plan).is_ok())
-        .collect();
-    let line = |number: &PlanNumber| line(history, *number, reported.contains(number));
+    let line = |number: &PlanNumber| line(history, *number);
     Plans {
         in_all: numbers.len(),
         plans: shown.iter().rev().filter_map(line).collect(),
@@ -112,7 +104,7 @@ fn look(book: &OpenBook, after: Option<u32>) -> Plans {
     }
 }
 
-fn line(history: &History, number: PlanNumber, reported: bool) -> Option<PlanLine> {
+fn line(history: &History, number: PlanNumber) -> Option<PlanLine> {
     let plan = history.plan(number)?;
     let draft = plan.draft();
     let (specimens, used) = (history.specimens(number).len(), history.used_specimens(number).len());
@@ -124,18 +116,13 @@ fn line(history: &History, number: PlanNumber, reported: bool) -> Option<PlanLin
         duration_of_application: plan.requirement().duration_of_application.text.clone(),
         specimens,
         used,
-        state: state(history, number, (specimens, used), reported),
+        state: state(history, number, specimens.saturating_sub(used)),
     })
 }
 
-/// How a plan stands, in words.
-fn state(
-    history: &History,
-    number: PlanNumber,
-    (specimens, used): (usize, usize),
-    reported: bool,
-) -> String {
-    if reported {
+/// How a plan stands, in words; `untested` specimens are left.
+pub(super) fn state(history: &History, number: PlanNumber, untested: usize) -> String {
+    if history.reports_on(number).next().is_some() {
         return "reported".to_owned();
     }
     if let Some(verdict) = history.verdict(number) {
@@ -144,7 +131,7 @@ fn state(
     if history.ready(number).is_none() {
         return "drawn up, not found ready".to_owned();
     }
-    match specimens.saturating_sub(used) {
+    match untested {
         0 => "tested, not judged".to_owned(),
         left => format!("ready, {left} to test"),
     }

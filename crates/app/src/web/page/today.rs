@@ -12,6 +12,7 @@ use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
+use super::plans::state;
 use crate::book::OpenBook;
 use crate::problem::Problem;
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
@@ -83,7 +84,7 @@ fn look(book: &OpenBook) -> Result<Today, Problem> {
         let Some(job) = job(book, number, untested) else { continue };
         if history.ready(number).is_some() && untested > 0 {
             ready_to_test.push(job);
-        } else if history.reports().iter().all(|(_, _, report)| report.plan != number) {
+        } else if history.reports_on(number).next().is_none() {
             waiting.push(job);
         }
     }
@@ -93,16 +94,8 @@ fn look(book: &OpenBook) -> Result<Today, Problem> {
 fn job(book: &OpenBook, number: PlanNumber, untested: usize) -> Option<Job> {
     let history = book.history();
     let draft = history.plan(number)?.draft();
-    let state = if history.ready(number).is_none() {
-        "drawn up, not found ready".to_owned()
-    } else if untested > 0 {
-        format!("ready, {untested} to test")
-    } else if let Some(verdict) = history.verdict(number) {
-        format!("judged: {}", verdict.standing.word())
-    } else {
-        "tested, not judged".to_owned()
-    };
     let (job, part) = (draft.job.clone(), draft.part.description.clone());
+    let state = state(history, number, untested);
     Some(Job { plan: number.0, job, part, state })
 }
 

@@ -129,8 +129,7 @@ fn report(
     plan: PlanNumber,
     after: Option<ReportNumber>,
 ) -> Result<(), Problem> {
-    let last = book.history().reports().iter().rfind(|(_, _, report)| report.plan == plan);
-    if let Some((at, who, report)) = last
+    if let Some((at, who, report)) = book.history().reports_on(plan).last()
         && after.is_none_or(|known| known < report.number)
     {
         let text = format!("report {} was issued at {at} by {who}", report.number);

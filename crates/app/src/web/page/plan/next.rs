@@ -81,9 +81,8 @@ pub(super) fn next(
         return (sentence, Next::Judge);
     }
     let judged_at = recorded.map(|recorded| recorded.entry);
-    let mut reports = history.reports().iter();
-    let reported = reports.rfind(|(_, _, it)| it.plan == number && Some(it.head.0) >= judged_at);
-    match reported {
+    let reports = history.reports_on(number);
+    match reports.filter(|(_, _, it)| Some(it.head.0) >= judged_at).last() {
         Some((at, _, report)) => {
             (format!("{sentence} Report {} was issued at {at}.", report.number), Next::Nothing)
         }

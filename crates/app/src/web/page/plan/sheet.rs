@@ -300,11 +300,10 @@ fn applications(recorded: &RecordedRun) -> Vec<String> {
 }
 
 fn reports(history: &History, number: PlanNumber) -> Vec<ReportRow> {
-    let own = history.reports().iter().filter(|(_, _, report)| report.plan == number);
     let row = |(at, who, report): &(_, PersonName, trial::fact::IssuedReport)| ReportRow {
         report: report.number.0,
         at: trial::moment::Moment::to_string(at),
         by: who.to_string(),
     };
-    own.map(row).collect()
+    history.reports_on(number).map(row).collect()
 }

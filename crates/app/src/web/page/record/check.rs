@@ -7,7 +7,7 @@ use axum::Json;
 use axum::extract::{Extension, Form, State};
 use axum::response::Redirect;
 use axum::routing::{get, post};
-use ledger::{Head, verify};
+use ledger::verify;
 use maud::{Markup, html};
 use serde::{Deserialize, Serialize};
 use trial::moment::Moment;
@@ -17,6 +17,8 @@ use utoipa_axum::routes;
 
 use crate::book::from_ledger;
 use crate::problem::Problem;
+use crate::step;
+use crate::step::verify::Checked;
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
 use crate::web::asked::Document;
 use crate::web::page::when;
@@ -52,18 +54,8 @@ struct Check {
 /// What came of a check.
 #[derive(Clone, Serialize, ToSchema)]
 struct Sheet {
-    /// Whether nothing is wrong.
-    sound: bool,
-    /// How many entries were looked at.
-    entries: u64,
-    /// How many evidence files were held against their hashes.
-    evidence: usize,
-    /// How many verdicts were reached again.
-    verdicts_reached_again: usize,
-    /// Number and hash of the last entry.
-    head: Option<String>,
-    /// What is wrong.
-    faults: Vec<String>,
+    #[serde(flatten)]
+    checked: Checked,
     /// What to do about it.
     hint: Option<String>,
 }
@@ -153,10 +145,7 @@ async fn check(
 ) -> Result<(), Refused> {
     let seen = match asked.head.trim() {
         "" => None,
-        text => Some(Head::read(text).ok_or_else(|| {
-            Problem::used_wrongly(format!("`{text}` is not a head"))
-                .hint("Write the entry's number, a blank, and its hash, as a report prints them.")
-        })?),
+        text => Some(step::verify::head(text)?),
     };
     let (folder, now) =
         site.read(|book| Ok((book.book().folder().to_owned(), book.now()?))).await?;
@@ -179,15 +168,7 @@ async fn check(
     let work = tokio::task::spawn_blocking(move || {
         let sheet = verify(&folder, seen).map_or_else(
             |error| Sheet::refused(&from_ledger(&error)),
-            |checked| Sheet {
-                sound: checked.is_sound(),
-                entries: checked.entries,
-                evidence: checked.evidence,
-                verdicts_reached_again: checked.verdicts,
-                head: checked.head.map(|head| head.to_string()),
-                faults: checked.faults.iter().map(ToString::to_string).collect(),
-                hint: checked.hint(),
-            },
+            |found| Sheet { checked: Checked::of(&found), hint: found.hint() },
         );
         checks.change(|check| check.result = Some(sheet));
     });
@@ -199,15 +180,8 @@ async fn check(
 impl Sheet {
     /// The record could not be opened to be checked.
     fn refused(problem: &Problem) -> Self {
-        Self {
-            sound: false,
-            entries: 0,
-            evidence: 0,
-            verdicts_reached_again: 0,
-            head: None,
-            faults: vec![problem.text.clone()],
-            hint: problem.hint.clone(),
-        }
+        let faults = vec![problem.text.clone()];
+        Self { checked: Checked { faults, ..Checked::default() }, hint: problem.hint.clone() }
     }
 }
 
@@ -238,22 +212,22 @@ fn main(check: &Check) -> Markup {
     }
 }
 
-fn result(sheet: &Sheet) -> Markup {
+fn result(Sheet { checked, hint }: &Sheet) -> Markup {
     html! {
-        @if sheet.sound {
+        @if checked.sound {
             p role="status" {
                 b { "The record checks. " }
-                (sheet.entries) " entries, " (sheet.evidence) " evidence files, "
-                (sheet.verdicts_reached_again) " verdicts reached again."
+                (checked.entries) " entries, " (checked.evidence) " evidence files, "
+                (checked.verdicts_reached_again) " verdicts reached again."
             }
         } @else {
             div.problems role="alert" {
                 h2 { span aria-hidden="true" { "▲ " } "The record does not check" }
-                ul { @for fault in &sheet.faults { li { (fault) } } }
-                @if let Some(hint) = &sheet.hint { p { (hint) } }
+                ul { @for fault in &checked.faults { li { (fault) } } }
+                @if let Some(hint) = &hint { p { (hint) } }
                 p { "Issue no report; call the quality manager." }
             }
         }
-        @if let Some(head) = &sheet.head { p { "Head: " code { (head) } } }
+        @if let Some(head) = &checked.head { p { "Head: " code { (head) } } }
     }
 }

@@ -141,8 +141,7 @@ fn lines(text: &str) -> Result<Vec<String>, Problem> {
 
 /// The reports on a plan in the order of issue.
 fn reports(book: &OpenBook, plan: PlanNumber) -> Vec<(Moment, PersonName, IssuedReport)> {
-    let all = book.history().reports().iter();
-    all.filter(|(.., report)| report.plan == plan).cloned().collect()
+    book.history().reports_on(plan).cloned().collect()
 }
 
 fn look(book: &OpenBook, plan: &str, person: String) -> Result<Before, Problem> {
@@ -161,7 +160,7 @@ fn look(book: &OpenBook, plan: &str, person: String) -> Result<Before, Problem> 
         part: draft.part.description.clone(),
         customer: draft.customer.name.clone(),
         verdict: history.verdict(number).map(|it| it.standing.word().replace('-', " ")),
-        next: history.reports().iter().map(|it| it.2.number.0).max().unwrap_or(0) + 1,
+        next: step::report::next_number(history).0,
         issued_before: before.len(),
         last: before.last().map(|it| it.2.number.to_string()),
     })
