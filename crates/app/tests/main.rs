@@ -1,6 +1,8 @@
 //! The tests of the program as a whole, and of the house.
 #![cfg(test)]
 
+mod access;
+mod browser;
 mod docs;
 mod house;
 mod kills;

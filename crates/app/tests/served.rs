@@ -1,67 +1,171 @@
-//! The program serving the demo's book, asked over real HTTP.
+//! The program serving a book, asked over real HTTP.
+//!
+//! How to sign in: while nobody can, the program writes a one-use link on standard output; `link`
+//! holds it. `come_in` chooses a password with it and keeps the cookie, which every later request
+//! sends. For a book with accounts, `serve --link NAME` writes such a link for NAME.
+#![expect(clippy::disallowed_methods, reason = "these tests run the program")]
 
-use std::io::{BufRead as _, BufReader, Read as _, Write as _};
-use std::net::TcpStream;
+use std::io::{BufRead as _, BufReader};
+use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 
 use tempfile::TempDir;
+use ureq::Agent;
+use ureq::http::Response;
 
-/// The demo's book, served to one person.
+/// The only person of a new book.
+pub(crate) const PERSON: &str = "Ana Ruiz";
+
+/// The password that is chosen.
+pub(crate) const PASSWORD: &str = "three words and a lamp";
+
+/// The demo's day after.
+const AFTER: &str = "2026-03-06T09:00:00Z";
+
+/// The program, serving a book; it ends with this.
 pub(crate) struct Served {
     child: Child,
-    address: String,
+    /// `http://127.0.0.1:PORT`.
+    pub(crate) origin: String,
+    /// The one-use link, where one was written.
+    pub(crate) link: Option<String>,
+    /// The cookie of the session, once there is one.
+    pub(crate) cookie: String,
+    /// What the book lies in.
     pub(crate) folder: TempDir,
+    agent: Agent,
 }
 
 /// An answer as text; what is no text is given by its letters as far as they go.
 pub(crate) struct Answer {
     pub(crate) status: u16,
+    /// The headers, a line each.
     pub(crate) head: String,
     pub(crate) body: String,
+}
+
+impl Answer {
+    /// A header, or nothing.
+    pub(crate) fn header(&self, name: &str) -> &str {
+        let mut pairs = self.head.lines().filter_map(|line| line.split_once(": "));
+        pairs.find(|(key, _)| *key == name).map_or("", |(_, value)| value)
+    }
 }
 
 pub(crate) fn program() -> Command {
     let mut command = Command::new(env!("CARGO_BIN_EXE_cinderbook"));
     command.env_remove("CINDERBOOK_BOOK").env_remove("CINDERBOOK_PERSON");
-    command.env("CINDERBOOK_CLOCK", "2026-03-06T09:00:00Z");
+    command.env("CINDERBOOK_CLOCK", AFTER);
     command
 }
 
+/// A folder with a new book that one person is admitted to.
+pub(crate) fn new_book() -> TempDir {
+    let folder = tempfile::tempdir().unwrap();
+    let made = program()
+        .arg("new")
+        .arg(folder.path().join("book"))
+        .args(["--laboratory", "Made-up laboratory", "--address", "Nowhere", "--person", PERSON])
+        .output()
+        .unwrap();
+    assert!(made.status.success(), "{made:?}");
+    folder
+}
+
 impl Served {
+    /// Serves the book in `folder` at a moment, with further arguments.
+    pub(crate) fn start(folder: TempDir, arguments: &[&str], clock: &str) -> Self {
+        let mut child = program()
+            .env("CINDERBOOK_CLOCK", clock)
+            .arg("--book")
+            .arg(folder.path().join("book"))
+            .args(["serve", "--listen", "127.0.0.1:0"])
+            .args(arguments)
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped())
+            .spawn()
+            .unwrap();
+        let (mut origin, mut link) = (None, None);
+        let mut words = BufReader::new(child.stderr.take().unwrap()).lines();
+        let mut said = String::new();
+        while origin.is_none() {
+            let Some(line) = words.next() else { panic!("does not serve: {said}") };
+            let line = line.unwrap();
+            if line.starts_with("A link") {
+                let mut written = String::new();
+                BufReader::new(child.stdout.take().unwrap()).read_line(&mut written).unwrap();
+                link = Some(written.trim().to_owned());
+            }
+            origin = line
+                .strip_prefix("The book is open at ")
+                .and_then(|rest| rest.split("/ ").next())
+                .map(str::to_owned);
+            said = said + &line + "\n";
+        }
+        std::thread::spawn(move || words.map_while(Result::ok).for_each(drop));
+        let (origin, cookie) = (origin.unwrap(), String::new());
+        Self { child, origin, link, cookie, folder, agent: agent() }
+    }
+
+    /// The demo's book, the person who tests there signed in.
     pub(crate) fn demo() -> Self {
         let folder = tempfile::tempdir().unwrap();
         let made = program().arg("--quiet").arg("demo").arg(folder.path()).output().unwrap();
         assert!(made.status.success(), "{made:?}");
-        let mut child = program()
-            .args(["--as", "Odalys Fenn", "--book"])
-            .arg(folder.path().join("book"))
-            .args(["serve", "--listen", "127.0.0.1:0"])
-            .stderr(Stdio::piped())
-            .spawn()
-            .unwrap();
-        let mut words = BufReader::new(child.stderr.take().unwrap()).lines();
-        let address = words
-            .by_ref()
-            .map_while(Result::ok)
-            .find_map(|line| {
-                let rest = line.strip_prefix("The book is open at http://")?;
-                rest.split('/').next().map(str::to_owned)
-            })
-            .unwrap();
-        std::thread::spawn(move || words.map_while(Result::ok).for_each(drop));
-        Self { child, address, folder }
+        let mut served = Self::start(folder, &["--link", "Odalys Fenn"], AFTER);
+        served.come_in();
+        served
+    }
+
+    /// A new book, its only person signed in.
+    pub(crate) fn of_a_new_book() -> Self {
+        let mut served = Self::start(new_book(), &[], AFTER);
+        served.come_in();
+        served
+    }
+
+    /// Chooses a password with the link, and is signed in.
+    pub(crate) fn come_in(&mut self) {
+        let link = self.link.clone().unwrap();
+        let path = link.strip_prefix(&self.origin).unwrap();
+        let form = [("password", PASSWORD), ("again", PASSWORD)];
+        let answer = self.fill(path, &form);
+        assert_eq!(answer.status, 303, "{}", answer.body);
+        self.keep_cookie(&answer);
+    }
+
+    /// Keeps the cookie that an answer sets.
+    pub(crate) fn keep_cookie(&mut self, answer: &Answer) {
+        let pair = answer.header("set-cookie").split(';').next().unwrap();
+        pair.clone_into(&mut self.cookie);
+    }
+
+    /// Ends the serving and gives back the folder.
+    pub(crate) fn end(mut self) -> TempDir {
+        let other = tempfile::tempdir().unwrap();
+        std::mem::replace(&mut self.folder, other)
     }
 
     pub(crate) fn get(&self, path: &str) -> Answer {
-        self.ask("GET", path, ("text/plain", b""))
+        self.get_with(path, &[])
     }
 
+    /// The same with further headers.
+    pub(crate) fn get_with(&self, path: &str, headers: &[(&str, &str)]) -> Answer {
+        let mut request = self.agent.get(format!("{}{path}", self.origin));
+        for (name, value) in headers {
+            request = request.header(*name, *value);
+        }
+        answer(request.header("cookie", &self.cookie).call())
+    }
+
+    /// Posts a form as it goes over the line.
     pub(crate) fn post(&self, path: &str, form: &str) -> Answer {
-        self.ask("POST", path, ("application/x-www-form-urlencoded", form.as_bytes()))
+        self.send(path, "application/x-www-form-urlencoded", form)
     }
 
     pub(crate) fn post_json(&self, path: &str, document: &str) -> Answer {
-        self.ask("POST", path, ("application/json", document.as_bytes()))
+        self.send(path, "application/json", document)
     }
 
     /// Posts a form with files: name, the file's name where it is one, and what it holds.
@@ -74,26 +178,26 @@ impl Served {
             ));
         }
         body.push_str("--=-=--\r\n");
-        self.ask("POST", path, ("multipart/form-data; boundary=\"=-=\"", body.as_bytes()))
+        self.send(path, "multipart/form-data; boundary=\"=-=\"", body)
     }
 
-    fn ask(&self, method: &str, path: &str, (kind, body): (&str, &[u8])) -> Answer {
-        let mut stream = TcpStream::connect(&self.address).unwrap();
-        write!(
-            stream,
-            "{method} {path} HTTP/1.1\r\nhost: {}\r\nconnection: close\r\n\
-             content-type: {kind}\r\ncontent-length: {}\r\n\r\n",
-            self.address,
-            body.len()
-        )
-        .unwrap();
-        stream.write_all(body).unwrap();
-        let mut bytes = Vec::new();
-        stream.read_to_end(&mut bytes).unwrap();
-        let text = String::from_utf8_lossy(&bytes).into_owned();
-        let (head, body) = text.split_once("\r\n\r\n").unwrap();
-        let status = head.split(' ').nth(1).unwrap().parse().unwrap();
-        Answer { status, head: head.to_owned(), body: body.to_owned() }
+    /// Posts anything.
+    pub(crate) fn send(&self, path: &str, kind: &str, body: impl AsRef<[u8]>) -> Answer {
+        let request = self.agent.post(format!("{}{path}", self.origin));
+        let request = request.header("cookie", &self.cookie).header("content-type", kind);
+        answer(request.send(body.as_ref()))
+    }
+
+    /// Fills in a form, as a page of the book would.
+    pub(crate) fn fill(&self, path: &str, form: &[(&str, &str)]) -> Answer {
+        self.fill_from(path, form, &self.origin)
+    }
+
+    /// The same, as a page of another site would.
+    pub(crate) fn fill_from(&self, path: &str, form: &[(&str, &str)], origin: &str) -> Answer {
+        let request = self.agent.post(format!("{}{path}", self.origin));
+        let request = request.header("cookie", &self.cookie).header("origin", origin);
+        answer(request.send_form(form.iter().copied()))
     }
 
     /// A page that is there.
@@ -103,7 +207,19 @@ impl Served {
         answer.body
     }
 
-    pub(crate) fn book(&self) -> std::path::PathBuf {
+    /// The address of a page.
+    pub(crate) fn at(&self, path: &str) -> String {
+        format!("{}{path}", self.origin)
+    }
+
+    /// Ends the serving, and holds that the book checks.
+    pub(crate) fn ended(self) {
+        let folder = self.end();
+        let checked = program().arg("verify").arg(folder.path().join("book")).output().unwrap();
+        assert!(checked.status.success(), "{}", String::from_utf8_lossy(&checked.stdout));
+    }
+
+    pub(crate) fn book(&self) -> PathBuf {
         self.folder.path().join("book")
     }
 }
@@ -113,6 +229,27 @@ impl Drop for Served {
         self.child.kill().unwrap();
         self.child.wait().unwrap();
     }
+}
+
+/// A client that follows nothing and takes every status for an answer.
+fn agent() -> Agent {
+    let config = Agent::config_builder().max_redirects(0).http_status_as_error(false);
+    config.build().into()
+}
+
+/// Reads an answer to its end.
+fn answer(got: Result<Response<ureq::Body>, ureq::Error>) -> Answer {
+    let (parts, mut body) = got.unwrap().into_parts();
+    let lines = parts.headers.iter();
+    let head =
+        lines.map(|(name, value)| format!("{name}: {}\n", value.to_str().unwrap())).collect();
+    let body = String::from_utf8_lossy(&body.read_to_vec().unwrap()).into_owned();
+    Answer { status: parts.status.as_u16(), head, body }
+}
+
+/// A file of the book, as text.
+pub(crate) fn kept(folder: &Path, name: &str) -> String {
+    std::fs::read_to_string(folder.join(name)).unwrap()
 }
 
 pub(crate) fn holds(text: &str, wanted: &[&str]) {

@@ -1,6 +1,6 @@
 //! The pages of plans and specimens, and their twins, over real HTTP.
 
-use crate::served::{Served, holds};
+use crate::served::{Answer, Served, holds};
 
 #[test]
 fn plans_are_listed_and_a_plan_says_how_it_stands() {
@@ -52,4 +52,109 @@ fn an_act_is_kept_once_however_often_it_is_sent() {
     let unknown = served.post_json("/api/plans/1/acts", "{\"act\":\"dance\"}");
     assert_eq!(unknown.status, 422);
     holds(&unknown.body, &["dance"]);
+}
+
+#[test]
+fn a_specimen_shows_its_strip_its_photographs_and_its_history() {
+    let served = Served::demo();
+    let page = served.page("/specimens/1-1");
+    holds(&page, &["<svg", "The strip of time", "Flame on specimen", "Duration of burning"]);
+    holds(&page, &["Judgement by the rules", "History", "/record/", "SHA-256"]);
+    let twin = served.page("/api/specimens/1-1");
+    holds(&twin, &["\"spans\":[{\"kind\":\"flame\"", "\"kind\":\"photo\""]);
+    let address = page.split("<img src=\"").nth(1).and_then(|rest| rest.split('"').next());
+    let photo = served.get(address.unwrap());
+    assert_eq!(photo.status, 200);
+    holds(&photo.head, &["content-type: image/png", "default-src 'none'; sandbox", "nosniff"]);
+    assert_eq!(served.get("/specimens/1-1/evidence/00").status, 404);
+    assert_eq!(served.get("/specimens/1-77").status, 404);
+    let review = served.page("/plans/1/review");
+    holds(&review, &["Odd things", "This version signs nothing"]);
+    holds(&served.page("/api/plans/1/review"), &["\"odd\":["]);
+}
+
+/// Where an answer leads.
+fn led(answer: &Answer) -> String {
+    assert_eq!(answer.status, 303, "{}", answer.body);
+    let line = answer.head.lines().find_map(|line| line.strip_prefix("location: ")).unwrap();
+    line.to_owned()
+}
+
+/// Plans a test by its questions, as the demo's plan was planned, and gives its page.
+fn planned(served: &Served) -> String {
+    let first = led(&served.get("/plans/new?from=1"));
+    let draft = first.strip_suffix("/part").unwrap().to_owned();
+    let answer = |page: &str, form: &str| served.post(&format!("{draft}/{page}"), form);
+    let wrong = answer("part", "job=&part=&mark=LK-7&customer=X&address=Y&received=soon");
+    assert_eq!(wrong.status, 422);
+    holds(&wrong.body, &["<title>Error: ", "Name the job.", "`soon` is no date", "value=\"LK-7\""]);
+    let form =
+        "job=%3Cscript%3E7&part=cover&mark=LK-7&customer=X&address=Y&received=&condition=new";
+    assert!(led(&answer("part", form)).ends_with("/rules"));
+    for (typed, status) in [("abc", 422), ("-5", 422), ("1.234", 422), ("30 s", 303), ("30,0", 303)]
+    {
+        let answer = answer("duration", &format!("duration={typed}&duration-reason=as+ordered"));
+        assert_eq!(answer.status, status, "{typed}");
+        if status == 422 {
+            holds(&answer.body, &["There is a problem", &format!("value=\"{typed}\"")]);
+        }
+    }
+    led(&answer("requirement", "confirmation-holds="));
+    let check = served.page(&format!("{draft}/check"));
+    holds(&check, &["&lt;script&gt;7", "Change", "Not given", "Give to the bench"]);
+    holds(&served.page(&format!("{draft}/all")), &["What lies below?", "What is used?"]);
+    let page = led(&answer("check", ""));
+    assert_eq!(served.get(&format!("{draft}/check")).status, 404);
+    page
+}
+
+#[test]
+fn a_test_is_planned_made_ready_and_described() {
+    let served = Served::demo();
+    let plan = planned(&served);
+    assert_eq!(plan, "/plans/2");
+    holds(&served.page(&plan), &["&lt;script&gt;7", "was not conditioned", "Read the cautions"]);
+    led(&served.post(&plan, "act=readiness"));
+    for what in ["what=1", "what=layer"] {
+        let climate = "temperature-from=22&temperature-to=24&humidity-from=48&humidity-to=52";
+        let times = "from=2026-03-03+08:00&until=2026-03-06+08:00";
+        led(&served.post(&plan, &format!("act=conditioned&{what}&{times}&{climate}")));
+    }
+    led(&served.post(&plan, "act=cautions"));
+    let ready = served.post_json("/api/plans/2/acts", "{\"act\":\"readiness\"}");
+    assert_eq!(ready.status, 200, "{}", ready.body);
+    holds(&ready.body, &["\"ready\":true", "\"missing\":[]"]);
+    let times = led(&served.get("/specimens/2-1/describe"));
+    let answer =
+        |page: &str, form: &str| served.post(&format!("/specimens/2-1/describe/{page}"), form);
+    assert_eq!(times, "/specimens/2-1/describe/times");
+    let wrong = answer("times", "began=2026-03-06+08:30&removed-1=&flames=out&flames-at=x");
+    assert_eq!(wrong.status, 422);
+    holds(&wrong.body, &["Flame 1 removed: type a number", "`x` is no number", "Glow after"]);
+    let form = "began=2026-03-06+08:30&removed-1=30,2&flames=out&flames-at=41,7&glow=none";
+    assert!(led(&answer("times", form)).ends_with("/marks"));
+    led(&answer("marks", "mark-1-at=7,4&mark-1=drop"));
+    led(&answer("layer", "layer=unchanged&surroundings=none"));
+    led(&answer("specimen", "burnt=partly&temperature=23&humidity=50"));
+    photograph(&served);
+    assert!(led(&answer("unusual", "note=it+crackled")).ends_with("/check"));
+    let done = answer("check", "");
+    assert_eq!(done.status, 303, "{}", done.body);
+    holds(&served.page("/specimens/2-1"), &["a drop fell", "it crackled", "11.5 s", "shot.png"]);
+    assert_eq!(answer("check", "").status, 409);
+}
+
+/// Hands in a photograph, and something that is none.
+fn photograph(served: &Served) {
+    let part = |name: &str, bytes: &[u8]| {
+        let head = "--cut\r\ncontent-disposition: form-data; name=\"photo\"; filename=\"";
+        [head.as_bytes(), name.as_bytes(), b"\"\r\n\r\n", bytes, b"\r\n--cut--\r\n"].concat()
+    };
+    let kind = "multipart/form-data; boundary=cut";
+    let hand_in = |body: &[u8]| served.send("/specimens/2-1/photos", kind, body);
+    let png = [0x89, b'P', b'N', b'G', b'\r', b'\n', 0x1a, b'\n', 0];
+    assert!(led(&hand_in(&part("shot.png", &png))).ends_with("/unusual"));
+    let heic = hand_in(&part("shot.jpg", b"\0\0\0\x18ftypheic"));
+    assert_eq!(heic.status, 422);
+    holds(&heic.body, &["`shot.jpg` is no JPEG", "each at most 30 MB", "HEIC"]);
 }

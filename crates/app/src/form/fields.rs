@@ -46,6 +46,17 @@ impl Typed {
         self.0.push((field.to_owned(), text.into()));
     }
 
+    /// Adds one more choice to a field.
+    pub(crate) fn add(&mut self, field: &str, text: &str) {
+        self.0.push((field.to_owned(), text.to_owned()));
+    }
+
+    /// Takes what came for a field instead of what stood there.
+    pub(crate) fn take(&mut self, field: &str, came: &Self) {
+        self.0.retain(|(name, _)| name != field);
+        self.0.extend(came.0.iter().filter(|(name, _)| name == field).cloned());
+    }
+
     /// What was typed, or [`Wrong`] if nothing was; `ask` is the sentence that asks for it.
     ///
     /// # Errors

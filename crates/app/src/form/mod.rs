@@ -1,12 +1,13 @@
 //! Forms that people fill in: TOML files and command-line texts, to the values of the stages.
 
 pub(crate) mod fields;
-#[cfg_attr(not(test), expect(dead_code, reason = "the question pages use the rest"))]
 pub(crate) mod number;
 pub(crate) mod equipment;
 pub(crate) mod written;
 pub(crate) mod plan;
+pub(crate) mod plan_answers;
 pub(crate) mod run;
+pub(crate) mod run_answers;
 
 use std::path::Path;
 

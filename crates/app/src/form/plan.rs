@@ -8,6 +8,7 @@ use trial::number::{EquipmentNumber, PlanNumber, SpecimenNumber};
 use trial::plan::{Customer, Draft, LayerChosen, Part};
 use trial::requirement::{Choice, Ordered};
 use trial::rules::{Key, RulesId, VariantName};
+use utoipa::ToSchema;
 
 use super::written::Written;
 
@@ -15,52 +16,56 @@ use super::written::Written;
 pub(crate) const TEMPLATE: &str = include_str!("plan.toml");
 
 /// The form, filled in.
-#[derive(Deserialize)]
+#[derive(Deserialize, ToSchema)]
 #[serde(deny_unknown_fields, rename_all = "kebab-case")]
 pub(crate) struct PlanForm {
-    method: String,
-    profile: Option<String>,
-    variant: Option<String>,
-    parent: Option<u32>,
-    job: String,
-    customer: CustomerForm,
-    part: PartForm,
-    specimens: Vec<u32>,
-    points: Vec<String>,
-    position: String,
-    layer: LayerForm,
-    equipment: Vec<String>,
+    pub(super) method: String,
+    pub(super) profile: Option<String>,
+    pub(super) variant: Option<String>,
+    pub(super) parent: Option<u32>,
+    pub(super) job: String,
+    pub(super) customer: CustomerForm,
+    pub(super) part: PartForm,
+    pub(super) specimens: Vec<u32>,
+    pub(super) points: Vec<String>,
+    pub(super) position: String,
+    #[schema(value_type = Object)]
+    pub(super) layer: LayerForm,
+    pub(super) equipment: Vec<String>,
     #[serde(default)]
-    decision: DecisionForm,
-    confirmation_holds: Option<Written<Duration>>,
+    #[schema(value_type = Object)]
+    pub(super) decision: DecisionForm,
+    #[schema(value_type = Option<String>)]
+    pub(super) confirmation_holds: Option<Written<Duration>>,
     #[serde(default)]
-    sampling: String,
+    pub(super) sampling: String,
     #[serde(default)]
-    deviations: Vec<String>,
+    pub(super) deviations: Vec<String>,
     #[serde(default, rename = "choice")]
-    choices: Vec<ChoiceForm>,
+    pub(super) choices: Vec<ChoiceForm>,
 }
 
-#[derive(Deserialize)]
+#[derive(Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
-struct CustomerForm {
-    name: String,
-    address: String,
+pub(super) struct CustomerForm {
+    pub(super) name: String,
+    pub(super) address: String,
 }
 
-#[derive(Deserialize)]
+#[derive(Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
-struct PartForm {
-    description: String,
-    identification: String,
-    received: Option<DateForm>,
-    condition: String,
+pub(super) struct PartForm {
+    pub(super) description: String,
+    pub(super) identification: String,
+    #[schema(value_type = Option<String>)]
+    pub(super) received: Option<DateForm>,
+    pub(super) condition: String,
 }
 
 /// A date, written as TOML's own or as text.
 #[derive(Deserialize)]
 #[serde(untagged, expecting = "write a date such as 2026-11-02")]
-enum DateForm {
+pub(super) enum DateForm {
     Toml(toml::value::Datetime),
     Text(Date),
 }
@@ -71,7 +76,7 @@ enum DateForm {
     untagged,
     expecting = "write layer = \"specified\", { other = \"what lies below\" } or { not-used = \"why\" }"
 )]
-enum LayerForm {
+pub(super) enum LayerForm {
     Word(SpecifiedWord),
     Other {
         other: String,
@@ -84,13 +89,13 @@ enum LayerForm {
 
 #[derive(Deserialize)]
 #[serde(rename_all = "kebab-case")]
-enum SpecifiedWord {
+pub(super) enum SpecifiedWord {
     Specified,
 }
 
 #[derive(Deserialize, Default)]
 #[serde(deny_unknown_fields, rename_all = "kebab-case")]
-struct DecisionForm {
+pub(super) struct DecisionForm {
     #[serde(default)]
     verdict: RuleForm,
     #[serde(default)]
@@ -120,13 +125,13 @@ enum SimpleWord {
     SimpleAcceptance,
 }
 
-#[derive(Deserialize)]
+#[derive(Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
-struct ChoiceForm {
-    key: String,
-    value: String,
+pub(super) struct ChoiceForm {
+    pub(super) key: String,
+    pub(super) value: String,
     #[serde(default)]
-    reason: String,
+    pub(super) reason: String,
 }
 
 impl PlanForm {
@@ -199,7 +204,7 @@ impl RuleForm {
 }
 
 impl ChoiceForm {
-    fn choice(self) -> Choice {
+    pub(super) fn choice(self) -> Choice {
         Choice { key: Key(self.key), value: self.value, reason: self.reason }
     }
 }

@@ -34,6 +34,25 @@ impl Refused {
         Self { problem, status }
     }
 
+    /// What is wrong.
+    pub(super) const fn problem(&self) -> &Problem {
+        &self.problem
+    }
+
+    /// Under which status it is answered.
+    pub(super) const fn status(&self) -> StatusCode {
+        self.status
+    }
+
+    /// The answer to whoever asked for `path`: a document below `/api/`, elsewhere a page.
+    pub(super) fn to(self, path: &str) -> Response {
+        if path.starts_with("/api/") {
+            RefusedTwin(self).into_response()
+        } else {
+            self.into_response()
+        }
+    }
+
     /// There is no such thing.
     pub(super) fn not_found(problem: Problem) -> Self {
         Self::with(problem, StatusCode::NOT_FOUND)
@@ -130,10 +149,5 @@ pub(super) fn sentence(text: &str) -> String {
 pub(super) async fn no_such_page(uri: Uri) -> Response {
     let problem = Problem::used_wrongly(format!("there is no page at {}", uri.path()))
         .hint("Begin at Today.");
-    let refused = Refused::not_found(problem);
-    if uri.path().starts_with("/api/") {
-        RefusedTwin(refused).into_response()
-    } else {
-        refused.into_response()
-    }
+    Refused::not_found(problem).to(uri.path())
 }

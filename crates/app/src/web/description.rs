@@ -6,7 +6,7 @@ use utoipa::OpenApi;
 use utoipa::openapi::OpenApi as Description;
 use utoipa_axum::router::OpenApiRouter;
 
-use super::site::Site;
+use super::site::{Person, Site};
 
 #[derive(OpenApi)]
 #[openapi(info(
@@ -21,7 +21,7 @@ pub(super) fn described(routes: OpenApiRouter<Site>) -> (Router<Site>, Descripti
     OpenApiRouter::with_openapi(Title::openapi()).merge(routes).split_for_parts()
 }
 
-/// The description as a file.
+/// The description as a file, for people of the book (R61).
 pub(super) fn routes(description: Description) -> Router<Site> {
-    Router::new().route("/api/openapi.json", get(|| async move { Json(description) }))
+    Router::new().route("/api/openapi.json", get(|_: Person| async move { Json(description) }))
 }

@@ -1,13 +1,17 @@
 //! What every request passes: only our own address is answered, only our own pages may act, and
 //! what an answer may do in a browser is said in its headers.
 
-use axum::extract::{Request, State};
-use axum::http::{HeaderMap, HeaderName, HeaderValue, Method, StatusCode, header};
-use axum::middleware::Next;
-use axum::response::{IntoResponse, Response};
+use std::fmt::Write as _;
 
+use axum::extract::{Request, State};
+use axum::http::{HeaderMap, HeaderName, HeaderValue, Method, StatusCode, Uri, header};
+use axum::middleware::Next;
+use axum::response::{IntoResponse, Redirect, Response};
+
+use super::access::Standing;
 use super::answer::Refused;
-use super::site::Site;
+use super::site::{InSession, Person, Site};
+use crate::clock;
 use crate::problem::Problem;
 
 /// What a page may load, and from where: nothing but from here.
@@ -24,28 +28,98 @@ const HEADERS: [(HeaderName, &str); 5] = [
     (HeaderName::from_static("cross-origin-resource-policy"), "same-origin"),
 ];
 
+/// What is answered without a session; all else asks for one.
+const OPEN: [&str; 5] = ["/sign-in", "/api/sign-in", "/api/clock", "/device/certificate", "/sw.js"];
+
+/// The same, for all that lies below.
+const OPEN_BELOW: [&str; 3] = ["/assets/", "/link/", "/device/certificate/"];
+
 /// Lets a request through, or says why not.
-pub(super) async fn guard(State(site): State<Site>, request: Request, next: Next) -> Response {
-    let mut response = match refused(&site, request.method(), request.headers()) {
-        Some(refused) => refused.into_response(),
-        None => next.run(request).await,
+pub(super) async fn guard(State(site): State<Site>, mut request: Request, next: Next) -> Response {
+    let path = request.uri().path().to_owned();
+    let person = match refused(&site, &request) {
+        Some(refused) => Err(refused.to(&path)),
+        None => person(&site, &mut request).await.map_err(|refused| refused.to(&path)),
+    };
+    let mut response = match person {
+        Err(refused) => refused,
+        Ok(None) if !is_open(&path) => sign_in_first(request.method(), request.uri()),
+        Ok(_) => next.run(request).await,
     };
     let headers = response.headers_mut();
     for (name, value) in HEADERS {
-        headers.insert(name, HeaderValue::from_static(value));
+        // A file of a person may be shown under a stricter policy of its own.
+        headers.entry(name).or_insert(HeaderValue::from_static(value));
     }
     headers.entry(header::CACHE_CONTROL).or_insert(HeaderValue::from_static("no-store"));
     response
 }
 
-fn refused(site: &Site, method: &Method, headers: &HeaderMap) -> Option<Refused> {
-    let host = text(headers, &header::HOST).unwrap_or_default();
+fn is_open(path: &str) -> bool {
+    OPEN.contains(&path) || OPEN_BELOW.iter().any(|above| path.starts_with(above))
+}
+
+/// Who asks, by their session; they and its secret are then with the request.
+async fn person(site: &Site, request: &mut Request) -> Result<Option<()>, Refused> {
+    let Some(word) = cookie(request.headers(), site.cookie()) else { return Ok(None) };
+    let now = clock::now()?;
+    let person = match site.access().standing(&word, now) {
+        Standing::Holds(person) => person,
+        // While a specimen is open nobody is signed out (U10).
+        Standing::Over(person) if site.specimen_open(&person).await? => person,
+        Standing::Over(_) | Standing::None => return Ok(None),
+    };
+    let (noting, noted) = (site.clone(), word.clone());
+    site.aside(move || noting.access().note(&noted, now)).await?;
+    request.extensions_mut().insert(Person(person));
+    request.extensions_mut().insert(InSession(word));
+    Ok(Some(()))
+}
+
+/// The answer to one who is not signed in: for people the way there and back.
+pub(super) fn sign_in_first(method: &Method, uri: &Uri) -> Response {
+    if uri.path().starts_with("/api/") {
+        let problem = Problem::used_wrongly("nobody is signed in").hint("Sign in at /api/sign-in.");
+        return Refused::with(problem, StatusCode::UNAUTHORIZED).to(uri.path());
+    }
+    let back =
+        if method.is_safe() { uri.path_and_query().map_or("/", |it| it.as_str()) } else { "/" };
+    let to = format!("/sign-in?to={}", in_a_query(back));
+    Redirect::to(&to).into_response()
+}
+
+/// Text as it stands in a query.
+fn in_a_query(text: &str) -> String {
+    text.bytes().fold(String::new(), |mut written, byte| {
+        if byte.is_ascii_alphanumeric() || b"/-._~".contains(&byte) {
+            written.push(char::from(byte));
+        } else {
+            // Writing to a string cannot go wrong.
+            let _ = write!(written, "%{byte:02X}");
+        }
+        written
+    })
+}
+
+/// The value of a cookie.
+fn cookie(headers: &HeaderMap, name: &str) -> Option<String> {
+    let cookies = headers.get_all(header::COOKIE).iter().filter_map(|value| value.to_str().ok());
+    let mut pairs =
+        cookies.flat_map(|line| line.split(';')).filter_map(|it| it.trim().split_once('='));
+    pairs.find(|(key, _)| *key == name).map(|(_, value)| value.to_owned())
+}
+
+fn refused(site: &Site, request: &Request) -> Option<Refused> {
+    let headers = request.headers();
+    // Over HTTP/2 the host stands in the address.
+    let named = request.uri().authority().map(axum::http::uri::Authority::as_str);
+    let host = named.or_else(|| text(headers, &header::HOST)).unwrap_or_default();
     if !site.names().iter().any(|name| name == host) {
         let problem = Problem::used_wrongly(format!("`{host}` is no name of this book"))
             .hint(format!("Open {}/.", site.origin()));
         return Some(Refused::with(problem, StatusCode::MISDIRECTED_REQUEST));
     }
-    if method.is_safe() {
+    if request.method().is_safe() {
         return None;
     }
     // A browser says where a form or a script comes from; a program of the laboratory's need not.

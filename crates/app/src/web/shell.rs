@@ -73,6 +73,7 @@ fn bar(around: &Around) -> Markup {
                 }
             }
             p.person { (around.person) }
+            form method="post" action="/sign-out" { button.second { "Sign out" } }
         }
     }
 }

@@ -1,14 +1,16 @@
 //! What all pages share: the book, one at a time, and who asks.
 
-use std::net::SocketAddr;
 use std::sync::{Arc, Mutex, PoisonError};
 
 use axum::extract::FromRequestParts;
 use axum::http::request::Parts;
+use axum::response::Response;
 use maud::Markup;
 use trial::number::PersonName;
 
+use super::access::Access;
 use super::answer::Refused;
+use super::guard;
 use super::shell::{self, Around};
 use crate::book::OpenBook;
 use crate::output::Output;
@@ -20,7 +22,19 @@ pub(super) struct Site(Arc<Shared>);
 
 struct Shared {
     desk: Mutex<Desk>,
-    address: SocketAddr,
+    reached: Reached,
+    access: Access,
+}
+
+/// How the pages are reached.
+#[derive(Debug)]
+pub(super) struct Reached {
+    /// `http` or `https`.
+    pub(super) scheme: &'static str,
+    /// The hosts that requests may name, each with its port; the first is shown to people.
+    pub(super) names: Vec<String>,
+    /// The cookie of sessions.
+    pub(super) cookie: String,
 }
 
 /// The book, and the door its words go through.
@@ -30,29 +44,74 @@ struct Desk {
 }
 
 impl Site {
-    /// A site over `book`, reached at `address`.
-    pub(super) fn new(book: OpenBook, output: Output, address: SocketAddr) -> Self {
-        Self(Arc::new(Shared { desk: Mutex::new(Desk { book, output }), address }))
+    /// A site over `book`, to be reached as said by those whom `access` lets in.
+    pub(super) fn new(
+        (book, output): (OpenBook, Output),
+        reached: Reached,
+        access: Access,
+    ) -> Self {
+        let desk = Mutex::new(Desk { book, output });
+        Self(Arc::new(Shared { desk, reached, access }))
     }
 
-    /// The hosts that requests may name.
-    pub(super) fn names(&self) -> [String; 2] {
-        [self.0.address.to_string(), format!("localhost:{}", self.0.address.port())]
+    /// Who may come in.
+    pub(super) fn access(&self) -> &Access {
+        &self.0.access
+    }
+
+    /// The hosts that requests may name, each with its port.
+    pub(super) fn names(&self) -> &[String] {
+        &self.0.reached.names
     }
 
     /// How the pages are asked for.
-    pub(super) const fn scheme(&self) -> &'static str {
-        "http"
+    pub(super) fn scheme(&self) -> &'static str {
+        self.0.reached.scheme
+    }
+
+    /// The name of the cookie that holds a session's secret.
+    pub(super) fn cookie(&self) -> &str {
+        &self.0.reached.cookie
     }
 
     /// Where the pages are.
     pub(super) fn origin(&self) -> String {
-        format!("{}://{}", self.scheme(), self.0.address)
+        let name = self.names().first().map_or("", String::as_str);
+        format!("{}://{name}", self.scheme())
     }
 
     /// Says something on the terminal.
     pub(super) fn say(&self, line: &str) {
         self.0.desk.lock().unwrap_or_else(PoisonError::into_inner).output.word(line);
+    }
+
+    /// Writes a value on standard output.
+    pub(super) fn value(&self, line: &str) {
+        self.0.desk.lock().unwrap_or_else(PoisonError::into_inner).output.value(line);
+    }
+
+    /// Whether a person has a specimen open: then nobody signs them out.
+    ///
+    /// # Errors
+    ///
+    /// Where the book cannot be read.
+    pub(super) async fn specimen_open(&self, _person: &PersonName) -> Result<bool, Refused> {
+        self.read(|_| Ok(false)).await
+    }
+
+    /// Does what waits for the disk aside from the waiting requests.
+    ///
+    /// # Errors
+    ///
+    /// As `work` says.
+    pub(super) async fn aside<T: Send + 'static>(
+        &self,
+        work: impl FnOnce() -> Result<T, Problem> + Send + 'static,
+    ) -> Result<T, Refused> {
+        let done = tokio::task::spawn_blocking(work).await.map_err(|error| {
+            Refused::from(Problem::surroundings("a fault of this program").because(&error))
+        })?;
+        done.map_err(Refused::from)
     }
 
     /// Reads in the book.
@@ -128,13 +187,8 @@ impl Site {
         deed: impl FnOnce(&mut Desk) -> Result<T, Problem> + Send + 'static,
     ) -> Result<T, Refused> {
         let shared = Arc::clone(&self.0);
-        let done = tokio::task::spawn_blocking(move || {
-            deed(&mut shared.desk.lock().unwrap_or_else(PoisonError::into_inner))
-        });
-        let done = done.await.map_err(|error| {
-            Refused::from(Problem::surroundings("a fault of this program").because(&error))
-        })?;
-        done.map_err(Refused::from)
+        self.aside(move || deed(&mut shared.desk.lock().unwrap_or_else(PoisonError::into_inner)))
+            .await
     }
 }
 
@@ -164,13 +218,28 @@ impl Shown {
     }
 }
 
-/// Who asks.
+/// Who asks: the person of the session that the guard found.
+#[derive(Clone)]
 pub(super) struct Person(pub(super) PersonName);
 
 impl FromRequestParts<Site> for Person {
-    type Rejection = Refused;
+    type Rejection = Response;
 
-    async fn from_request_parts(_: &mut Parts, site: &Site) -> Result<Self, Refused> {
-        site.read(|book| book.who().map(Self)).await
+    async fn from_request_parts(parts: &mut Parts, _: &Site) -> Result<Self, Response> {
+        let person = parts.extensions.get::<Self>().cloned();
+        person.ok_or_else(|| guard::sign_in_first(&parts.method, &parts.uri))
+    }
+}
+
+/// The secret of the session that the guard found.
+#[derive(Clone)]
+pub(super) struct InSession(pub(super) String);
+
+impl FromRequestParts<Site> for InSession {
+    type Rejection = Response;
+
+    async fn from_request_parts(parts: &mut Parts, _: &Site) -> Result<Self, Response> {
+        let word = parts.extensions.get::<Self>().cloned();
+        word.ok_or_else(|| guard::sign_in_first(&parts.method, &parts.uri))
     }
 }

@@ -1,10 +1,16 @@
 //! The pages, one file each.
 
 mod bench;
+mod sign_in;
 mod today;
 mod record;
 mod plans;
 mod plan;
+mod plan_new;
+mod specimen;
+mod describe;
+mod review;
+mod drafts;
 mod shown;
 mod reports;
 mod equipment;
@@ -17,10 +23,15 @@ use trial::moment::Moment;
 /// The routes of all pages and of their twins.
 pub(super) fn routes() -> OpenApiRouter<Site> {
     OpenApiRouter::new()
+        .merge(sign_in::routes())
         .merge(today::routes())
         .merge(plans::routes())
         .merge(plan::routes())
         .merge(bench::routes())
+        .merge(plan_new::routes())
+        .merge(specimen::routes())
+        .merge(describe::routes())
+        .merge(review::routes())
         .merge(record::routes())
         .merge(reports::routes())
         .merge(equipment::routes())

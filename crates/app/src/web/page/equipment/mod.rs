@@ -228,7 +228,7 @@ fn lots(lots: &[Lot]) -> Markup {
     html! {
         div.wide role="region" aria-label="Lots" tabindex="0" {
             table {
-                thead { tr { th { "Mark" } th { "Of" } th { "What it is" } th { "Opened" } th { "" } } }
+                thead { tr { th { "Mark" } th { "Of" } th { "What it is" } th { "Opened" } th { "In use" } } }
                 tbody { @for lot in lots {
                     tr {
                         td { (lot.mark) }

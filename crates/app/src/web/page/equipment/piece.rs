@@ -174,7 +174,7 @@ fn main(one: &One) -> Markup {
                 }
             }
         }
-        p { a href={ "/record?thing=" (mark) } { "All entries that speak of it" } }
+        p.onward { a href={ "/record?thing=" (mark) } { "All entries that speak of it" } }
     }
 }
 

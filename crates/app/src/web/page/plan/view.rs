@@ -62,7 +62,7 @@ fn main_act(sheet: &PlanSheet, filled: Filled<'_>) -> Markup {
             p { "Confirm the flame with " code { "cinderbook confirm files" } "." }
         },
         Next::Test { specimen } => html! {
-            p { a.button href={ "/bench/" (plan) "/" (specimen) } { "Go to the bench" } }
+            p { a.button href={ "/specimens/" (plan) "-" (specimen) } { "Test specimen " (specimen) } }
         },
         Next::AddSpecimens { specimens, reason } => {
             let mut typed = filled.typed.clone();

@@ -1,6 +1,6 @@
 //! Record: the trail of all entries, newest first; one entry; the check of the whole.
 
-mod telling;
+pub(super) mod telling;
 mod trail;
 mod entry;
 mod check;

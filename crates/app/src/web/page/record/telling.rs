@@ -106,7 +106,7 @@ fn marked(fact: &Fact, mark: &str) -> bool {
 }
 
 /// What a fact says, in one or more sentences.
-pub(super) fn words(fact: &Fact) -> String {
+pub(in crate::web::page) fn words(fact: &Fact) -> String {
     let said = laboratory(fact).or_else(|| test(fact)).or_else(|| afterwards(fact));
     said.unwrap_or_else(|| format!("{}.", spaced(fact.kind())))
 }

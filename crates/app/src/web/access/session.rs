@@ -1,0 +1,199 @@
+//! Sessions: who is in, on which browser, since when, and when that ends by itself.
+
+use jiff::{SignedDuration, Timestamp};
+use serde::{Deserialize, Serialize};
+use trial::number::PersonName;
+
+use super::Access;
+use super::secret::{self, Secret};
+use crate::problem::Problem;
+
+/// R42: without any request for so long, a session ends.
+const IDLE: SignedDuration = SignedDuration::from_mins(30);
+
+/// R42: no session lasts longer.
+const AT_MOST: SignedDuration = SignedDuration::from_hours(12);
+
+/// The last request is noted on the disk when the note is this old.
+const NOTED_EVERY: SignedDuration = SignedDuration::from_mins(1);
+
+/// A session that an open specimen may hold is remembered for so long.
+pub(in crate::web) const REMEMBERED: SignedDuration = SignedDuration::from_hours(72);
+
+/// One person on one browser.
+#[derive(Clone, Serialize, Deserialize)]
+pub(in crate::web) struct Session {
+    pub(super) hash: String,
+    /// Who.
+    pub(in crate::web) person: String,
+    /// Since when.
+    pub(in crate::web) began: Timestamp,
+    /// The last request, to the minute.
+    pub(in crate::web) seen: Timestamp,
+    /// What kind of device it is on.
+    pub(in crate::web) device: String,
+}
+
+/// How a session stands.
+pub(in crate::web) enum Standing {
+    /// It holds, for this person.
+    Holds(PersonName),
+    /// Its time is over, unless this person has a specimen open.
+    Over(PersonName),
+    /// There is none.
+    None,
+}
+
+impl Session {
+    /// What it is called on pages: no secret.
+    pub(in crate::web) fn name(&self) -> &str {
+        self.hash.get(..12).unwrap_or(&self.hash)
+    }
+
+    pub(super) fn worth_keeping(&self, now: Timestamp) -> bool {
+        now.duration_since(self.seen) < REMEMBERED
+    }
+
+    fn holds(&self, now: Timestamp) -> bool {
+        now.duration_since(self.seen) < IDLE && now.duration_since(self.began) < AT_MOST
+    }
+}
+
+/// What kind of device a browser says it runs on.
+fn device(agent: &str) -> &'static str {
+    let says = |word| agent.contains(word);
+    if !says("Mozilla") {
+        "a program"
+    } else if says("iPhone") || says("Android") && says("Mobile") {
+        "a phone"
+    } else if says("iPad") || says("Android") {
+        "a tablet"
+    } else {
+        "a PC"
+    }
+}
+
+impl Access {
+    /// Begins a session. The secret goes to the browser alone.
+    ///
+    /// # Errors
+    ///
+    /// [`Problem`] where it cannot be kept.
+    pub(in crate::web) fn begin(
+        &self,
+        person: &PersonName,
+        agent: &str,
+        now: Timestamp,
+    ) -> Result<Secret, Problem> {
+        let secret = Secret::new()?;
+        let session = Session {
+            hash: secret.hash(),
+            person: person.0.clone(),
+            began: now,
+            seen: now,
+            device: device(agent).to_owned(),
+        };
+        self.desk().kept.change(|kept| {
+            kept.tidy(now);
+            kept.sessions.push(session);
+        })?;
+        Ok(secret)
+    }
+
+    /// How the session of this secret stands.
+    pub(in crate::web) fn standing(&self, word: &str, now: Timestamp) -> Standing {
+        let shown = secret::hash(word);
+        let desk = self.desk();
+        let Some(session) = desk.kept.sessions.iter().find(|session| session.hash == shown) else {
+            return Standing::None;
+        };
+        let person = PersonName(session.person.clone());
+        if session.holds(now) { Standing::Holds(person) } else { Standing::Over(person) }
+    }
+
+    /// Notes a request of this session.
+    ///
+    /// # Errors
+    ///
+    /// [`Problem`] where it cannot be kept.
+    pub(in crate::web) fn note(&self, word: &str, now: Timestamp) -> Result<(), Problem> {
+        let shown = secret::hash(word);
+        let mut desk = self.desk();
+        let old = |session: &Session| {
+            session.hash == shown && now.duration_since(session.seen) >= NOTED_EVERY
+        };
+        if !desk.kept.sessions.iter().any(old) {
+            return Ok(());
+        }
+        desk.kept.change(|kept| {
+            for session in kept.sessions.iter_mut().filter(|session| session.hash == shown) {
+                session.seen = now;
+            }
+        })
+    }
+
+    /// Ends the session of this secret.
+    ///
+    /// # Errors
+    ///
+    /// [`Problem`] where it cannot be kept.
+    pub(in crate::web) fn sign_out(&self, word: &str) -> Result<(), Problem> {
+        let shown = secret::hash(word);
+        self.desk().kept.change(|kept| kept.sessions.retain(|session| session.hash != shown))
+    }
+
+    /// Ends a person's session of this name, or with none named all of them.
+    ///
+    /// # Errors
+    ///
+    /// [`Problem`] where it cannot be kept.
+    pub(in crate::web) fn end(&self, person: &str, name: Option<&str>) -> Result<(), Problem> {
+        self.desk().kept.change(|kept| {
+            kept.sessions.retain(|session| {
+                session.person != person || name.is_some_and(|name| session.name() != name)
+            });
+        })
+    }
+
+    /// The sessions that hold, the newest first; and which is that of this secret.
+    pub(in crate::web) fn sessions(&self, now: Timestamp) -> Vec<Session> {
+        let desk = self.desk();
+        let hold = desk.kept.sessions.iter().filter(|session| session.holds(now));
+        let mut sessions: Vec<Session> = hold.cloned().collect();
+        sessions.sort_by_key(|session| std::cmp::Reverse(session.began));
+        sessions
+    }
+
+    /// Whether the session of this name has this secret.
+    pub(in crate::web) fn is_this(&self, session: &Session, word: &str) -> bool {
+        session.hash == secret::hash(word)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_browser_says_what_it_runs_on() {
+        assert_eq!(device("Mozilla/5.0 (Linux; Android 15; tablet) Chrome/140"), "a tablet");
+        assert_eq!(device("Mozilla/5.0 (Linux; Android 15) Chrome/140 Mobile"), "a phone");
+        assert_eq!(device("Mozilla/5.0 (X11; Linux x86_64) Chrome/140"), "a PC");
+        assert_eq!(device("ureq/3.0"), "a program");
+    }
+
+    #[test]
+    fn a_session_ends_when_idle_and_after_half_a_day() {
+        let began: Timestamp = "2026-11-25T08:00:00Z".parse().unwrap();
+        let after = |minutes| began + SignedDuration::from_mins(minutes);
+        let session = |seen| Session {
+            hash: String::new(),
+            person: String::new(),
+            began,
+            seen,
+            device: String::new(),
+        };
+        assert!(session(began).holds(after(29)) && !session(began).holds(after(30)));
+        assert!(session(after(700)).holds(after(719)) && !session(after(700)).holds(after(720)));
+    }
+}

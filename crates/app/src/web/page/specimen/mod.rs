@@ -1,0 +1,345 @@
+//! One specimen: one strip of time, what was seen, photographs, judgement, history of changes.
+
+mod strip;
+
+use axum::Json;
+use axum::extract::{Path, State};
+use axum::http::{HeaderName, header};
+use axum::response::{IntoResponse as _, Response};
+use axum::routing::get;
+use maud::{Markup, html};
+use serde::Serialize;
+use trial::fact::{Conditioned, EvidenceKind, Fact, Recorded};
+use trial::history::{History, RecordedRun};
+use trial::number::{PlanNumber, SpecimenNumber};
+use trial::run::{Burnt, Observed};
+use trial::verdict::SpecimenStanding;
+use utoipa::ToSchema;
+use utoipa_axum::router::OpenApiRouter;
+use utoipa_axum::routes;
+
+use super::record::telling;
+use super::shown;
+use super::when;
+use crate::book::{OpenBook, from_ledger};
+use crate::problem::Problem;
+use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
+use crate::web::download;
+use crate::web::site::{Person, Shown, Site};
+use strip::{Moments, moments};
+
+/// A specimen and all that is known of it.
+#[derive(Serialize, ToSchema)]
+struct Specimen {
+    /// Its plan.
+    plan: u32,
+    /// Its number.
+    specimen: u32,
+    /// The laboratory's job.
+    job: String,
+    /// Whether it was in the flame.
+    tested: bool,
+    /// Why it is spoilt, if it is.
+    spoilt: Option<String>,
+    /// What happened when, in seconds from the first flame.
+    moments: Moments,
+    /// What was seen, line by line.
+    seen: Vec<Line>,
+    /// How it stands by the rules now: `meets`, `does-not-meet`, `undecided`, `not-judged`.
+    verdict: Option<String>,
+    /// Each reason as a sentence, or why it is not judged.
+    reasons: Vec<String>,
+    /// Photographs and films.
+    evidence: Vec<File>,
+    /// The entries of the record that speak of it.
+    history: Vec<Change>,
+}
+
+/// Something that was seen.
+#[derive(Serialize, ToSchema)]
+struct Line {
+    /// What.
+    what: String,
+    /// As it was seen.
+    seen: String,
+}
+
+/// A file.
+#[derive(Serialize, ToSchema)]
+struct File {
+    /// Its name when it came.
+    name: String,
+    /// Its SHA-256.
+    sha256: String,
+    /// Its size in bytes.
+    bytes: u64,
+    /// What it is, such as `photo`.
+    kind: String,
+}
+
+/// An entry of the record.
+#[derive(Serialize, ToSchema)]
+struct Change {
+    /// Its number.
+    entry: u64,
+    /// When.
+    at: String,
+    /// Who.
+    who: String,
+    /// What it says.
+    says: String,
+    /// Why it no longer holds, if it was corrected.
+    corrected: Option<String>,
+}
+
+/// The routes.
+pub(super) fn routes() -> OpenApiRouter<Site> {
+    OpenApiRouter::new()
+        .route("/specimens/{specimen}", get(page))
+        .route("/specimens/{specimen}/evidence/{sha256}", get(evidence))
+        .routes(routes!(twin))
+}
+
+async fn page(
+    State(site): State<Site>,
+    Path(named): Path<String>,
+    person: Person,
+) -> Result<Markup, Refused> {
+    let (plan, specimen) = shown::specimen_at(&site, &named).await?;
+    let show = |seen: &Specimen| {
+        Shown::under(format!("Specimen {specimen} of plan {plan}: {}", seen.job), main(seen))
+    };
+    site.show(person, "/plans", move |book| look(book, plan, specimen), show).await
+}
+
+/// One specimen, named by plan and number, such as `7-2`
+#[utoipa::path(get, path = "/api/specimens/{specimen}", params(("specimen" = String, Path)),
+    responses(
+    (status = 200, body = Specimen),
+    (status = "default", body = ProblemDocument, content_type = "application/problem+json"),
+))]
+async fn twin(
+    State(site): State<Site>,
+    Path(named): Path<String>,
+    _person: Person,
+) -> Result<Json<Specimen>, RefusedTwin> {
+    let (plan, specimen) = shown::specimen_at(&site, &named).await?;
+    Ok(Json(site.read(move |book| look(book, plan, specimen)).await?))
+}
+
+/// A file of a specimen: a picture is shown, in a sandbox; anything else is handed out.
+async fn evidence(
+    State(site): State<Site>,
+    Path((named, sha256)): Path<(String, String)>,
+    _person: Person,
+) -> Result<Response, Refused> {
+    let (plan, specimen) = shown::specimen_at(&site, &named).await?;
+    let asked = sha256.clone();
+    let found = site.read(move |book| {
+        let files = run(book.history(), plan, specimen).map(|it| &it.run.observed().evidence);
+        let file = files.and_then(|files| files.iter().find(|it| it.hash.to_string() == asked));
+        let Some(file) = file else { return Ok(None) };
+        let bytes = book.book().evidence(file.hash).map_err(|error| from_ledger(&error))?;
+        Ok(Some((file.name.clone(), bytes)))
+    });
+    let Some((name, bytes)) = found.await? else {
+        let problem = Problem::used_wrongly(format!("the specimen has no file `{sha256}`"));
+        return Err(Refused::not_found(problem.hint("Take one of those on its page.")));
+    };
+    let Some(kind) = shown::picture_kind(&bytes) else {
+        return Ok(download::attachment(&name, bytes));
+    };
+    let headers: [(HeaderName, &str); 2] = [
+        (header::CONTENT_TYPE, kind),
+        (header::CONTENT_SECURITY_POLICY, "default-src 'none'; sandbox"),
+    ];
+    Ok((headers, bytes).into_response())
+}
+
+fn run(history: &History, plan: PlanNumber, specimen: SpecimenNumber) -> Option<&RecordedRun> {
+    history.runs(plan).iter().find(|recorded| recorded.run.specimen() == specimen)
+}
+
+fn look(book: &OpenBook, plan: PlanNumber, specimen: SpecimenNumber) -> Result<Specimen, Problem> {
+    let history = book.history();
+    let recorded = run(history, plan, specimen);
+    let observed = recorded.map(|recorded| recorded.run.observed());
+    let spoilt = history.spoilt(plan);
+    let spoilt = spoilt.iter().find(|(which, _)| *which == specimen).map(|(_, why)| *why);
+    let verdict = history.judge(plan);
+    let judged =
+        verdict.as_ref().and_then(|it| it.judged.iter().find(|it| it.specimen == specimen));
+    let reasons = judged.into_iter().flat_map(|judged| {
+        let reasons = judged.reasons.iter().map(trial::verdict::Reason::sentence);
+        reasons.chain(judged.not_judged_because.iter().map(|finding| finding.text.clone()))
+    });
+    let files = observed.map(|observed| observed.evidence.as_slice()).unwrap_or_default();
+    Ok(Specimen {
+        plan: plan.0,
+        specimen: specimen.0,
+        job: book.plan(plan)?.draft().job.clone(),
+        tested: recorded.is_some(),
+        spoilt: spoilt
+            .or(observed.and_then(|observed| observed.spoilt.as_deref()))
+            .map(str::to_owned),
+        moments: observed.map(moments).unwrap_or_default(),
+        seen: recorded.map(seen).unwrap_or_default(),
+        verdict: judged.map(|judged| judged.standing.word().to_owned()),
+        reasons: reasons.collect(),
+        evidence: files
+            .iter()
+            .map(|file| File {
+                name: file.name.clone(),
+                sha256: file.hash.to_string(),
+                bytes: file.bytes,
+                kind: file.kind.to_string(),
+            })
+            .collect(),
+        history: changes(history, plan, specimen),
+    })
+}
+
+fn seen(recorded: &RecordedRun) -> Vec<Line> {
+    let (run, observed) = (&recorded.run, recorded.run.observed());
+    let Observed { air, observer, note, timing_uncertainty, clock_offset, .. } = observed;
+    let applied: Vec<String> =
+        run.durations_of_application().iter().map(|it| format!("{it:.1}")).collect();
+    let mut lines = Vec::new();
+    let mut say = |what: &str, seen: String| {
+        if !seen.is_empty() {
+            lines.push(Line { what: what.to_owned(), seen });
+        }
+    };
+    say("Flame on specimen", when(observed.began));
+    say("Flame applied for", applied.join(", "));
+    say("Afterflame", shown::timed(run.afterflame()));
+    say("Afterglow", shown::timed(run.afterglow()));
+    say("Duration of burning", shown::timed(run.duration_of_burning()));
+    say("Layer below", shown::layer(observed.layer).to_owned());
+    let burnt = match observed.burnt {
+        Burnt::Partly => "partly",
+        Burnt::Completely => "completely",
+    };
+    say("Burnt", burnt.to_owned());
+    say(
+        "Damaged length",
+        observed.damaged_length.map(|it| format!("{:.0}", it.value)).unwrap_or_default(),
+    );
+    say(
+        "Air",
+        format!("{:.1}, {:.0} % relative humidity", air.temperature, air.humidity.percent()),
+    );
+    say("Timed by", observer.to_string());
+    say("Standard uncertainty of a time", format!("{timing_uncertainty:.2}"));
+    if clock_offset.seconds() > 0.0 {
+        say("The device's clock may be off by", format!("± {clock_offset:.3}"));
+    }
+    say("Under confirmation", recorded.confirmation.to_string());
+    say("Anything unusual", note.clone());
+    lines
+}
+
+/// The entries that speak of this specimen, in order.
+fn changes(history: &History, plan: PlanNumber, specimen: SpecimenNumber) -> Vec<Change> {
+    let own = history.entries().iter().filter(|entry| speaks_of(&entry.fact, plan, specimen));
+    let change = |entry: &Recorded| Change {
+        entry: entry.entry.0,
+        at: when(entry.at),
+        who: entry.who.to_string(),
+        says: telling::words(&entry.fact),
+        corrected: history.corrections(entry.entry).last().map(|it| it.reason.clone()),
+    };
+    own.map(change).collect()
+}
+
+fn speaks_of(fact: &Fact, plan: PlanNumber, specimen: SpecimenNumber) -> bool {
+    if let Fact::RunRecorded { plan: of, observed, .. } = fact {
+        *of == plan && observed.specimen == specimen
+    } else if let Fact::SpecimenSpoilt { plan: of, specimen: which, .. } = fact {
+        *of == plan && *which == specimen
+    } else if let Fact::SpecimensAdded { plan: of, specimens, .. } = fact {
+        *of == plan && specimens.contains(&specimen)
+    } else if let Fact::ConditioningRecorded(stored) = fact {
+        stored.plan == plan
+            && match &stored.what {
+                Conditioned::Specimens(specimens) => specimens.contains(&specimen),
+                Conditioned::Layer => false,
+            }
+    } else {
+        false
+    }
+}
+
+fn main(specimen: &Specimen) -> Markup {
+    let Specimen { plan, specimen: number, .. } = *specimen;
+    html! {
+        @if let Some(why) = &specimen.spoilt { p.sentence { "Spoilt: " (why) } }
+        @if let Some(standing) = specimen.verdict.as_deref().and_then(SpecimenStanding::of_word) {
+            p.sentence { (shown::specimen_standing(standing)) }
+        }
+        @if !specimen.tested && specimen.spoilt.is_none() {
+            p { "It was not in the flame yet." }
+            p { a.button href={ "/specimens/" (plan) "-" (number) "/describe" } {
+                "Describe what you saw"
+            } }
+        }
+        @if specimen.tested {
+            h2 { "The strip of time" }
+            (strip::drawn(&specimen.moments))
+            h2 { "What was seen" }
+            dl.said { @for line in &specimen.seen { dt { (line.what) } dd { (line.seen) } } }
+        }
+        @if !specimen.reasons.is_empty() {
+            h2 { "Judgement by the rules" }
+            ul { @for reason in &specimen.reasons {
+                li { (crate::web::answer::sentence(reason)) }
+            } }
+        }
+        (evidence_shown(specimen))
+        h2 { "History" }
+        @if specimen.history.is_empty() { p { "Nothing was recorded of it yet." } }
+        @else { (shown::wide("History", &history_table(&specimen.history))) }
+        p { a href={ "/plans/" (plan) } { "Plan P-" (plan) } }
+    }
+}
+
+fn evidence_shown(specimen: &Specimen) -> Markup {
+    let address = |file: &File| {
+        format!("/specimens/{}-{}/evidence/{}", specimen.plan, specimen.specimen, file.sha256)
+    };
+    html! {
+        @if !specimen.evidence.is_empty() {
+            h2 { "Photographs and films" }
+            @for file in &specimen.evidence {
+                figure {
+                    @if file.kind == EvidenceKind::Photo.word() {
+                        img src=(address(file)) alt={ "Photograph " (file.name) } loading="lazy";
+                    }
+                    figcaption { a href=(address(file)) { (file.name) }
+                        ", " (file.bytes.div_ceil(1024)) " kB, SHA-256 " (&file.sha256[..16]) "…" }
+                }
+            }
+        }
+    }
+}
+
+fn history_table(changes: &[Change]) -> Markup {
+    html! {
+        table {
+            thead { tr { th scope="col" { "Entry" } th scope="col" { "When" }
+                th scope="col" { "Who" } th scope="col" { "What" } } }
+            tbody { @for change in changes {
+                tr {
+                    td { a href={ "/record/" (change.entry) } { (change.entry) } }
+                    td { (change.at) }
+                    td { (change.who) }
+                    td {
+                        @if let Some(why) = &change.corrected {
+                            del { (change.says) } " Corrected: " (why)
+                        } @else { (change.says) }
+                    }
+                }
+            } }
+        }
+    }
+}

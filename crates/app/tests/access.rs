@@ -1,0 +1,208 @@
+//! Who may come in: links, passwords, sessions, and what no other site can do. How tests sign in
+//! is written at the head of `served.rs`.
+
+use crate::served::{PASSWORD, PERSON, Served, kept, new_book};
+
+const NOON: &str = "2026-11-25T12:00:00Z";
+
+/// The form of Sign in.
+fn credentials(password: &str) -> [(&str, &str); 3] {
+    [("name", PERSON), ("password", password), ("to", "/")]
+}
+
+#[test]
+fn the_first_person_comes_in_by_a_link_that_is_good_once() {
+    let mut served = Served::start(new_book(), &[], NOON);
+    let link = served.link.clone().unwrap();
+    let path = link.strip_prefix(&served.origin).unwrap();
+    let page = served.get(path);
+    assert_eq!(page.status, 200);
+    assert!(page.body.contains(PERSON));
+
+    let short = served.fill(path, &[("password", "elevenchars"), ("again", "elevenchars")]);
+    assert_eq!(short.status, 422);
+    assert!(short.body.contains("The password has 11 characters; it takes 12 at least."));
+    assert!(short.body.contains("<title>Error: "));
+    let unlike = served.fill(path, &[("password", PASSWORD), ("again", "something else")]);
+    assert!(unlike.body.contains("The two passwords are not the same."));
+
+    served.come_in();
+    let today = served.get("/");
+    assert_eq!(today.status, 200);
+    assert!(today.body.contains("Today") && today.body.contains(PERSON));
+    for again in
+        [served.get(path), served.fill(path, &[("password", PASSWORD), ("again", PASSWORD)])]
+    {
+        assert_eq!(again.status, 410);
+        assert!(again.body.contains("This link has been used."), "{}", again.body);
+    }
+    let unknown = served.get("/link/0000");
+    assert_eq!(unknown.status, 410);
+    // The second start needs no link.
+    assert_eq!(Served::start(served.end(), &[], NOON).link, None);
+}
+
+#[test]
+fn a_link_is_good_for_a_quarter_of_an_hour() {
+    let served = Served::start(new_book(), &[], NOON);
+    let link = served.link.clone().unwrap();
+    let path = link.strip_prefix(&served.origin).unwrap().to_owned();
+    // A start with another clock; `--link` leaves the first person's link alone.
+    let served = Served::start(served.end(), &["--link", PERSON], "2026-11-25T12:15:00Z");
+    let over = served.get(&path);
+    assert_eq!(over.status, 410);
+    assert!(over.body.contains("This link is older than 15 min."), "{}", over.body);
+}
+
+#[test]
+fn nothing_is_shown_to_one_who_is_not_signed_in() {
+    let mut served = Served::of_a_new_book();
+    served.cookie.clear();
+    for (path, back) in [
+        ("/", "/sign-in?to=/"),
+        ("/plans?next=3", "/sign-in?to=/plans%3Fnext%3D3"),
+        ("/no/such/page", "/sign-in?to=/no/such/page"),
+    ] {
+        let page = served.get(path);
+        assert_eq!((page.status, page.header("location")), (303, back));
+    }
+    for twin in ["/api/today", "/api/openapi.json", "/api/no-such"] {
+        let answer = served.get(twin);
+        assert_eq!(answer.status, 401, "{twin}");
+        assert_eq!(answer.header("content-type"), "application/problem+json");
+        assert!(answer.body.contains("nobody is signed in"), "{}", answer.body);
+    }
+    let form =
+        credentials(PASSWORD).map(|(key, value)| (key, if key == "to" { "/plans" } else { value }));
+    assert_eq!(served.fill("/sign-in", &form).header("location"), "/plans");
+    for elsewhere in ["//elsewhere.example/", "https://elsewhere.example/", "/\\elsewhere"] {
+        let form = [("name", PERSON), ("password", PASSWORD), ("to", elsewhere)];
+        assert_eq!(served.fill("/sign-in", &form).header("location"), "/");
+    }
+}
+
+#[test]
+fn the_cookie_can_be_read_by_no_script_and_sent_by_no_other_site() {
+    let mut served = Served::of_a_new_book();
+    let answer = served.fill("/sign-in", &credentials(PASSWORD));
+    let cookie = answer.header("set-cookie").to_owned();
+    let port = served.origin.rsplit(':').next().unwrap();
+    let (pair, attributes) = cookie.split_once("; ").unwrap();
+    assert_eq!(attributes, "Path=/; Max-Age=259200; HttpOnly; SameSite=Strict");
+    let (name, word) = pair.split_once('=').unwrap();
+    assert_eq!(name, format!("cinderbook-{port}"));
+    assert_eq!(word.len(), 64, "256 bits as hexadecimal digits");
+    served.keep_cookie(&answer);
+
+    let out = served.fill("/sign-out", &[]);
+    assert_eq!((out.status, out.header("location")), (303, "/sign-in"));
+    assert_eq!(served.get("/api/today").status, 401, "the session has ended at the server too");
+}
+
+#[test]
+fn nothing_that_lets_one_in_is_kept_in_clear() {
+    let served = Served::of_a_new_book();
+    let kept = kept(&served.book(), "access/people.json");
+    let word = served.cookie.split_once('=').unwrap().1;
+    let link = served.link.as_ref().unwrap().rsplit('/').next().unwrap();
+    assert!(kept.contains("$argon2id$"));
+    for secret in [PASSWORD, word, link] {
+        assert!(!kept.contains(secret));
+    }
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt as _;
+        assert_eq!(
+            served.book().join("access/people.json").metadata().unwrap().permissions().mode()
+                & 0o777,
+            0o600
+        );
+    }
+}
+
+#[test]
+fn after_five_wrong_passwords_the_next_has_to_wait() {
+    let mut served = Served::start(new_book(), &[], NOON);
+    served.come_in();
+    for _ in 0..5 {
+        let wrong = served.fill("/sign-in", &credentials("not the password"));
+        assert_eq!(wrong.status, 401);
+        assert!(wrong.body.contains("The name and the password do not belong together."));
+        assert!(wrong.header("set-cookie").is_empty());
+    }
+    // Now also the right one.
+    let waits = served.fill("/sign-in", &credentials(PASSWORD));
+    assert_eq!(waits.status, 429);
+    let said = "5 wrong sign-ins for this name within 15 min; the next is taken in 30 s.";
+    assert!(waits.body.contains(said), "{}", waits.body);
+    let twin = served.post_json("/api/sign-in", r#"{"name": "ana ruiz", "password": "x"}"#);
+    assert_eq!((twin.status, twin.header("content-type")), (429, "application/problem+json"));
+    // Those who are in stay in.
+    assert_eq!(served.get("/").status, 200);
+}
+
+#[test]
+fn a_session_ends_when_nothing_is_asked_for_half_an_hour() {
+    let mut served = Served::start(new_book(), &[], "2026-11-25T08:00:00Z");
+    served.come_in();
+    let word = served.cookie.split_once('=').unwrap().1.to_owned();
+    let mut folder = Some(served.end());
+    let mut status = |clock: &str| {
+        let mut served = Served::start(folder.take().unwrap(), &[], clock);
+        let port = served.origin.rsplit(':').next().unwrap();
+        served.cookie = format!("cinderbook-{port}={word}");
+        let status = served.get("/api/today").status;
+        folder = Some(served.end());
+        status
+    };
+    // It outlives the server, and every request lengthens it, to half a day at most.
+    for (clock, expected) in [
+        ("2026-11-25T08:29:00Z", 200),
+        ("2026-11-25T08:58:00Z", 200),
+        ("2026-11-25T09:28:00Z", 401),
+    ] {
+        assert_eq!(status(clock), expected, "{clock}");
+    }
+}
+
+#[test]
+fn another_site_changes_nothing_and_reads_nothing() {
+    let served = Served::of_a_new_book();
+    for origin in ["http://elsewhere.example", "https://127.0.0.1:1", "null"] {
+        let refused = served.fill_from("/sign-out", &[], origin);
+        assert_eq!(refused.status, 403, "{origin}");
+        assert!(refused.body.contains("Another site asked for a change in this book."));
+    }
+    let fetched = [("sec-fetch-site", "cross-site")];
+    assert_eq!(served.get_with("/", &fetched).status, 200, "a link from elsewhere may be followed");
+    let host = served.get_with("/", &[("host", "elsewhere.example:4160")]);
+    assert_eq!(host.status, 421);
+    assert!(host.body.contains("`elsewhere.example:4160` is no name of this book"));
+    assert!(served.get("/").header("access-control-allow-origin").is_empty());
+    assert_eq!(served.get("/").status, 200, "nobody was signed out");
+}
+
+#[test]
+fn every_answer_says_what_a_browser_may_do_with_it() {
+    let mut served = Served::of_a_new_book();
+    let check = |served: &Served, path: &str| {
+        let answer = served.get(path);
+        let policy = answer.header("content-security-policy");
+        for part in ["default-src 'none'", "script-src 'self'", "frame-ancestors 'none'"] {
+            assert!(policy.contains(part), "{path}: {policy}");
+        }
+        assert!(!policy.contains("unsafe"), "{path}: {policy}");
+        assert_eq!(answer.header("x-content-type-options"), "nosniff", "{path}");
+        assert_eq!(answer.header("referrer-policy"), "no-referrer", "{path}");
+        assert!(!answer.header("cache-control").is_empty(), "{path}");
+        assert!(answer.header("strict-transport-security").is_empty(), "{path}");
+        assert!(!answer.body.contains("<script>") && !answer.body.contains(" style="), "{path}");
+    };
+    for path in ["/", "/no-such-page", "/assets/style.css", "/api/today", "/api/openapi.json"] {
+        check(&served, path);
+    }
+    served.cookie.clear();
+    for path in ["/", "/sign-in", "/link/0000", "/api/today"] {
+        check(&served, path);
+    }
+}
