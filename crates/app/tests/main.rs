@@ -14,6 +14,7 @@ mod tidy;
 mod tidy_map;
 mod transcripts;
 mod web_bench;
+mod web_describe;
 mod web_modules;
 mod web_pages;
 mod web_plans;

@@ -5,11 +5,13 @@ use crate::served::{Answer, Served, holds};
 #[test]
 fn plans_are_listed_and_a_plan_says_how_it_stands() {
     let served = Served::demo();
-    holds(&served.page("/plans"), &["href=\"/plans/1\"", "reported", "cinderbook plan new"]);
+    holds(&served.page("/plans"), &["href=\"/plans/1\"", "reported", "href=\"/plans/new\""]);
     holds(&served.page("/api/plans"), &["\"in_all\":1", "\"state\":\"reported\"", "\"next\":null"]);
     holds(&served.page("/plans?after=1"), &["No test is planned."]);
     let plan = served.page("/plans/1");
     holds(&plan, &["Report R-1 was issued", "Does not meet the requirement"]);
+    holds(&plan, &["href=\"/specimens/1-2\"", "href=\"/plans/1/review\"", "/plans/new?from=1"]);
+    holds(&served.page("/reports/1"), &["href=\"/specimens/1-3\""]);
     holds(&plan, &["from memory: check it", "seen in the edition", "Keep extinguishing means"]);
     holds(&served.page("/api/plans/1"), &["\"act\":\"nothing\"", "\"state\":\"tested\""]);
     for nowhere in ["/plans/99", "/plans/none", "/api/plans/99"] {
@@ -74,7 +76,7 @@ fn a_specimen_shows_its_strip_its_photographs_and_its_history() {
 }
 
 /// Where an answer leads.
-fn led(answer: &Answer) -> String {
+pub(crate) fn led(answer: &Answer) -> String {
     assert_eq!(answer.status, 303, "{}", answer.body);
     let line = answer.head.lines().find_map(|line| line.strip_prefix("location: ")).unwrap();
     line.to_owned()
@@ -99,6 +101,14 @@ fn planned(served: &Served) -> String {
             holds(&answer.body, &["There is a problem", &format!("value=\"{typed}\"")]);
         }
     }
+    // Answers that do not go together are named at both.
+    let alone = answer("duration", "duration=120&duration-reason=");
+    holds(&alone.body, &["href=\"#duration\"", "href=\"#duration-reason\"", "has no reason"]);
+    let other = answer("rules", "method=iec-60695-11-5%2F2004&profile=iacs-e10%2F10+once");
+    assert_eq!(other.status, 422);
+    holds(&other.body, &["href=\"#method\"", "href=\"#profile\"", "iacs-e10/10 goes with"]);
+    led(&answer("rules", "method=iec-60695-11-5%2F2016&profile=iec-60335-1%2F5+part"));
+    led(&answer("duration", "duration=30,0&duration-reason=as+ordered"));
     led(&answer("requirement", "confirmation-holds="));
     let check = served.page(&format!("{draft}/check"));
     holds(&check, &["&lt;script&gt;7", "Change", "Not given", "Give to the bench"]);
@@ -108,8 +118,8 @@ fn planned(served: &Served) -> String {
     page
 }
 
-#[test]
-fn a_test_is_planned_made_ready_and_described() {
+/// The demo's book with a second plan, of one specimen, that was found ready.
+pub(crate) fn ready_to_test() -> Served {
     let served = Served::demo();
     let plan = planned(&served);
     assert_eq!(plan, "/plans/2");
@@ -124,6 +134,14 @@ fn a_test_is_planned_made_ready_and_described() {
     let ready = served.post_json("/api/plans/2/acts", "{\"act\":\"readiness\"}");
     assert_eq!(ready.status, 200, "{}", ready.body);
     holds(&ready.body, &["\"ready\":true", "\"missing\":[]"]);
+    served
+}
+
+#[test]
+fn a_test_is_planned_made_ready_and_described_from_a_stop_watch() {
+    let served = ready_to_test();
+    holds(&served.page("/plans/2"), &["href=\"/bench/2/1\"", "Go to the bench"]);
+    holds(&served.page("/"), &["Ready to test", "href=\"/plans/2\"", "Nothing is timed now."]);
     let times = led(&served.get("/specimens/2-1/describe"));
     let answer =
         |page: &str, form: &str| served.post(&format!("/specimens/2-1/describe/{page}"), form);
@@ -138,6 +156,11 @@ fn a_test_is_planned_made_ready_and_described() {
     led(&answer("specimen", "burnt=partly&temperature=23&humidity=50"));
     photograph(&served);
     assert!(led(&answer("unusual", "note=it+crackled")).ends_with("/check"));
+    let check = served.page("/specimens/2-1/describe/check");
+    holds(
+        &check,
+        &["Sign as tested by Odalys Fenn", "41,7 s", "At 7,4", "Not given", "1 photograph."],
+    );
     let done = answer("check", "");
     assert_eq!(done.status, 303, "{}", done.body);
     holds(&served.page("/specimens/2-1"), &["a drop fell", "it crackled", "11.5 s", "shot.png"]);

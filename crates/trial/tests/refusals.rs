@@ -16,7 +16,9 @@ use trial::number::{ConfirmationNumber, PlanNumber, SpecimenNumber};
 use trial::plan::{Draft, LayerChosen, draw_up};
 use trial::readiness::check;
 use trial::requirement::{Choice, Ordered};
-use trial::run::{Application, Ending, LayerOutcome, Mark, MarkKind, Observed, Run, record};
+use trial::run::{
+    Application, Ending, LayerOutcome, Mark, MarkKind, Observed, Run, TimedEnd, record,
+};
 use trial::verdict::{VerdictStanding, judge};
 
 type Change<T> = fn(&mut T);
@@ -263,6 +265,13 @@ pub(crate) fn confirmed_book(draft: &Draft) -> Book {
     })
 }
 
+/// The layer caught fire this many microseconds after the flame came.
+fn caught(seen: &mut Observed, at: i64) {
+    let at = Elapsed::from_microseconds(at);
+    seen.marks.push(Mark { at, kind: MarkKind::LayerCaught, words: String::new() });
+    seen.layer = LayerOutcome::Flamed;
+}
+
 #[test]
 fn a_run_is_refused_for_each_of_these() {
     let rows: &[(FindingKind, Change<Observed>)] = &[
@@ -271,7 +280,12 @@ fn a_run_is_refused_for_each_of_these() {
         (Lapsed, |seen| seen.began = hours(9)),
         (Order, |seen| seen.applications[0].removed = Elapsed::ZERO),
         (Order, |seen| seen.flames = Ending::Out(Elapsed::from_microseconds(29_999_999))),
-        (Order, |seen| seen.glow = Ending::Out(Elapsed::from_microseconds(1))),
+        (Order, |seen| seen.glow = Ending::Out(Elapsed::from_microseconds(-1))),
+        (Order, |seen| seen.surroundings = Ending::Out(Elapsed::from_microseconds(-1))),
+        (Order, |seen| {
+            caught(seen, 7_400_000);
+            seen.surroundings = Ending::Out(Elapsed::from_microseconds(7_399_999));
+        }),
         (Order, |seen| seen.timing_uncertainty = seconds(-0.1)),
         (Applications, |seen| {
             let on = Elapsed::from_microseconds(31_000_000);
@@ -282,8 +296,8 @@ fn a_run_is_refused_for_each_of_these() {
         (Missing, |seen| seen.layer = LayerOutcome::NotUsed),
         (Missing, |seen| seen.layer = LayerOutcome::Flamed),
         (Contradiction, |seen| {
-            let at = Elapsed::from_microseconds(7_400_000);
-            seen.marks.push(Mark { at, kind: MarkKind::LayerCaught, words: String::new() });
+            caught(seen, 7_400_000);
+            seen.layer = LayerOutcome::Unchanged;
         }),
     ];
     let mut aging = whole();
@@ -294,6 +308,58 @@ fn a_run_is_refused_for_each_of_these() {
         change(&mut seen);
         assert_eq!(kinds(&record(&confirmed, seen).unwrap_err()), [*kind]);
     }
+}
+
+/// The flame is removed at 30 s. In each row: how flames, glow and layer ended, in seconds; then
+/// afterflame, afterglow and duration of burning.
+#[test]
+fn each_time_counts_from_its_own_beginning() {
+    let rows: &[([Ending; 3], [f64; 3])] = &[
+        ([out(41.7), out(44.0), Ending::None], [11.7, 2.3, 14.0]),
+        ([Ending::None, out(31.5), Ending::None], [0.0, 1.5, 1.5]),
+        ([out(41.7), Ending::None, Ending::None], [11.7, 0.0, 11.7]),
+        // A glow that was over before the flames is none after them.
+        ([out(41.7), out(35.0), Ending::None], [11.7, 0.0, 11.7]),
+        // What went out under the flame counts as nothing.
+        ([Ending::None, out(12.0), out(20.0)], [0.0, 0.0, 0.0]),
+        ([out(33.0), Ending::None, out(20.0)], [3.0, 0.0, 3.0]),
+        ([out(33.0), Ending::None, out(50.0)], [3.0, 0.0, 20.0]),
+    ];
+    let confirmed = confirmed(&whole());
+    for ([flames, glow, surroundings], times) in rows {
+        let mut seen = observed(1, confirmed.ready().plan());
+        caught(&mut seen, 7_400_000);
+        seen.flames = *flames;
+        seen.glow = *glow;
+        seen.surroundings = *surroundings;
+        if *surroundings == Ending::None {
+            seen.marks.clear();
+            seen.layer = LayerOutcome::Unchanged;
+        }
+        let run = record(&confirmed, seen).unwrap();
+        let found = [run.afterflame(), run.afterglow(), run.duration_of_burning()];
+        assert_eq!(found.map(|timed| timed.time.value), times.map(seconds), "{flames:?} {glow:?}");
+    }
+}
+
+fn out(seconds: f64) -> Ending {
+    let text = format!("{seconds} s");
+    Ending::Out(Elapsed::from_microseconds(crate::bench::microseconds(&text)))
+}
+
+#[test]
+fn a_glow_put_out_by_hand_before_the_removal_cuts_nothing_short() {
+    let confirmed = confirmed(&whole());
+    let mut seen = observed(1, confirmed.ready().plan());
+    seen.glow = Ending::PutOutByHand(Elapsed::from_microseconds(12_000_000));
+    seen.flames = out(33.0);
+    let run = record(&confirmed, seen.clone()).unwrap();
+    assert_eq!(run.duration_of_burning().end, TimedEnd::ByItself);
+    seen.glow = Ending::PutOutByHand(Elapsed::from_microseconds(36_000_000));
+    let run = record(&confirmed, seen).unwrap();
+    assert_eq!(run.duration_of_burning().end, TimedEnd::ByHand);
+    assert_eq!(run.afterglow().end, TimedEnd::ByHand);
+    assert_eq!(run.afterflame().end, TimedEnd::ByItself);
 }
 
 #[test]

@@ -161,6 +161,8 @@ fn a_take_over_goes_on_with_what_was_pressed_and_late_presses_are_kept() {
     let of_a = history.sitting_of((PLAN, SPECIMEN), A.sitting()).unwrap();
     assert_eq!(of_a.log.presses(), all, "late, kept, and not counted");
     assert_eq!(history.presses(PLAN, SPECIMEN).len(), 4);
+    // A's presses came 35 s early by its calendar, B's 3600 s less 52 s late.
+    assert_eq!(timing.across, metrology::Duration::from_seconds(3583.0));
 
     let again = book
         .at(hours(2), A.takes_over())

@@ -7,6 +7,7 @@ pub(crate) mod written;
 pub(crate) mod plan;
 pub(crate) mod plan_answers;
 pub(crate) mod run;
+pub(crate) mod pressed;
 pub(crate) mod run_answers;
 
 use std::path::Path;

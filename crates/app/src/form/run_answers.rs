@@ -8,16 +8,23 @@ use trial::run::{Air, Application, Burnt, Ending, LayerOutcome, Mark, MarkKind, 
 
 use super::fields::{Typed, Wrong};
 use super::number::{self, CELSIUS, Kind, MILLIMETRES, PERCENT, SECONDS};
+use super::pressed::{self, Pressed};
 
-/// So many marks can be described.
+/// So many marks can be described where none were pressed.
 pub(crate) const MARKS: usize = 6;
 
-/// The standard uncertainty of a time that was read off a stop-watch and typed: two presses by
-/// hand. *Common practice.*
-const TYPED_TIME_S: f64 = 0.2;
+/// The answer that a mark was pressed by mistake, and what the record then calls it.
+pub(crate) const BY_MISTAKE: (&str, &str) = ("by-mistake", "press by mistake");
 
-/// What the record says of such times.
+/// The standard uncertainty of a time between two presses by hand, on a stop-watch or at the bench.
+/// *Common practice*; two presses whose moments are foreseen: 0.10 s (Am. J. Phys. 87, 110).
+const PRESSED_TIME_S: f64 = 0.2;
+
+/// What the record says of times that were not pressed at the bench.
 const TIMES_TYPED: &str = "The times were typed from a stop-watch.";
+
+/// What it says where flames and glow were pressed, and there were none.
+const NEITHER: &str = "Flames and glow were pressed at once after the removal; there was neither.";
 
 /// What a description rests on besides its answers.
 pub(crate) struct Known {
@@ -26,9 +33,49 @@ pub(crate) struct Known {
     /// How many applications the plan asks for.
     pub(crate) applications: usize,
     /// Who describes it.
-    pub(crate) observer: PersonName,
+    pub(crate) describer: PersonName,
     /// Its photographs, filed already.
     pub(crate) evidence: Vec<Evidence>,
+    /// What was pressed at the bench, if it was.
+    pub(crate) pressed: Option<Pressed>,
+}
+
+/// When things were.
+struct Times {
+    began: Moment,
+    applications: Vec<Application>,
+    flames: Ending,
+    glow: Ending,
+    /// None: it is asked with the layer.
+    surroundings: Option<Ending>,
+}
+
+/// The answers that stand before anything is asked: what was pressed.
+pub(crate) fn offered(pressed: Option<&Pressed>) -> Typed {
+    let mut typed = Typed::default();
+    let Some(Pressed { timing, .. }) = pressed else { return typed };
+    typed.put("times", "right");
+    typed.put("began", timing.began.to_string());
+    for (application, nth) in timing.applications.iter().zip(1..) {
+        typed.put(&format!("on-{nth}"), pressed::typed(application.on));
+        typed.put(&format!("removed-{nth}"), pressed::typed(application.removed));
+    }
+    let endings =
+        [("flames", timing.flames), ("glow", timing.glow), ("surroundings", timing.surroundings)];
+    for (field, ending) in endings {
+        let how = match ending {
+            Ending::None if field == "surroundings" => continue,
+            Ending::None => "none",
+            Ending::Out(_) => "out",
+            Ending::PutOutByHand(_) => "by-hand",
+        };
+        typed.put(field, how);
+        typed.put(&format!("{field}-at"), ending.at().map(pressed::typed).unwrap_or_default());
+    }
+    for (mark, nth) in timing.marks.iter().zip(1..) {
+        typed.put(&format!("mark-{nth}"), mark.kind.map_or("", MarkKind::word));
+    }
+    typed
 }
 
 /// What was observed by these answers.
@@ -38,44 +85,80 @@ pub(crate) struct Known {
 /// All that is wrong with them.
 pub(crate) fn observed(typed: &Typed, known: Known) -> Result<Observed, Vec<Wrong>> {
     let mut read = Reading { typed, wrong: Vec::new() };
-    let began = read.began();
-    let applications = read.applications(known.applications);
-    let (flames, glow) = (read.ending("flames", "flames"), read.ending("glow", "glow"));
-    let surroundings = read.ending("surroundings", "layer and surroundings");
+    let times = read.times(&known);
+    let marks = read.marks(known.pressed.as_ref());
     let layer = read.word("layer", "Say what became of the layer below.", LayerOutcome::of_word);
+    let surroundings = match times.as_ref().map(|times| times.surroundings) {
+        Some(Some(pressed)) => Some(pressed),
+        Some(None) | None => read.ending("surroundings", "layer and surroundings"),
+    };
     let burnt = read.word("burnt", "Say how much of the specimen burnt.", Burnt::of_word);
     let temperature = read.number("temperature", "The temperature of the air", &CELSIUS);
     let humidity = read.number("humidity", "The relative humidity", &PERCENT);
     let damaged_length = read.damaged_length();
-    let marks = read.marks();
-    let (Some(began), Some(layer), Some(burnt), Some(temperature), Some(humidity), true) =
-        (began, layer, burnt, temperature, humidity, read.wrong.is_empty())
+    let (Some(times), Some(layer), Some(burnt), Some(temperature), Some(humidity), true) =
+        (times, layer, burnt, temperature, humidity, read.wrong.is_empty())
     else {
         return Err(read.wrong);
     };
-    let (flames, glow) = (flames.unwrap_or(Ending::None), glow.unwrap_or(Ending::None));
-    Ok(Observed {
+    let across = known.pressed.as_ref().map_or(Duration::ZERO, |pressed| pressed.timing.across);
+    let who = known.pressed.as_ref().map(|pressed| pressed.who.clone());
+    let mut seen = Observed {
         specimen: known.specimen,
-        began,
+        began: times.began,
         air: Air {
             temperature: Temperature::from_celsius(temperature.value()),
             humidity: Ratio::from_percent(humidity.value()),
         },
-        applications,
-        flames,
-        glow,
+        applications: times.applications,
+        flames: times.flames,
+        glow: times.glow,
         surroundings: surroundings.unwrap_or(Ending::None),
         layer,
         burnt,
         damaged_length,
         marks,
         spoilt: Some(typed.text("spoilt").to_owned()).filter(|why| !why.is_empty()),
-        observer: known.observer,
-        timing_uncertainty: Duration::from_seconds(TYPED_TIME_S),
-        clock_offset: Duration::ZERO,
+        observer: who.unwrap_or(known.describer),
+        timing_uncertainty: uncertainty(across),
+        clock_offset: across,
         evidence: known.evidence,
-        note: [typed.text("note"), TIMES_TYPED].join(" ").trim().to_owned(),
-    })
+        note: String::new(),
+    };
+    seen.note = note(typed, known.pressed.as_ref(), &seen);
+    Ok(seen)
+}
+
+/// Of a time: two presses by hand, and what a take-over adds, which may lie anywhere within its ±.
+fn uncertainty(across: Duration) -> Duration {
+    let across = across.seconds();
+    Duration::from_seconds((PRESSED_TIME_S * PRESSED_TIME_S + across * across / 3.0).sqrt())
+}
+
+/// What was typed, and what the record has to say of the times.
+fn note(typed: &Typed, pressed: Option<&Pressed>, seen: &Observed) -> String {
+    let mut said = vec![typed.text("note").to_owned()];
+    match pressed {
+        None => said.push(TIMES_TYPED.to_owned()),
+        Some(_) if typed.text("any") == "no" && !corrects(typed) => said.push(NEITHER.to_owned()),
+        Some(pressed) if corrects(typed) => {
+            let changed = pressed.changed(seen);
+            said.extend(changed.iter().map(|it| {
+                format!("{}: {} instead of {} as pressed.", it.what, it.holds, it.pressed)
+            }));
+            said.push(format!("Corrected because: {}.", typed.text("times-reason")));
+        }
+        Some(_) => {}
+    }
+    let doubts = pressed.map(|pressed| pressed.doubts.as_slice()).unwrap_or_default();
+    said.extend(doubts.iter().map(|doubt| format!("The device on its time: {doubt}.")));
+    said.retain(|part| !part.is_empty());
+    said.join(" ")
+}
+
+/// Whether times are typed against what was pressed.
+pub(crate) fn corrects(typed: &Typed) -> bool {
+    typed.text("times") == "wrong"
 }
 
 struct Reading<'t> {
@@ -101,6 +184,41 @@ impl Reading<'_> {
             self.wrong.push(Wrong::new(field, ask));
         }
         found
+    }
+
+    /// As pressed; as typed where nothing was pressed, or with a reason.
+    fn times(&mut self, known: &Known) -> Option<Times> {
+        let Some(Pressed { timing, asks, .. }) = &known.pressed else {
+            let (began, applications) = (self.began(), self.applications(known.applications));
+            let flames = self.ending("flames", "flames");
+            let glow = self.ending("glow", "glow");
+            let (began, flames, glow) = (began?, flames?, glow?);
+            return Some(Times { began, applications, flames, glow, surroundings: None });
+        };
+        let layer = Some(timing.surroundings).filter(|layer| *layer != Ending::None);
+        if corrects(self.typed) {
+            if let Err(wrong) = self.typed.needed("times-reason", "Say why a time is corrected.") {
+                self.wrong.push(wrong);
+            }
+            let applications = self.applications(timing.applications.len());
+            let flames = self.ending("flames", "flames");
+            let glow = self.ending("glow", "glow");
+            let layer = layer.map(|_| self.ending("surroundings", "layer and surroundings"));
+            let (began, flames, glow) = (timing.began, flames?, glow?);
+            let surroundings = layer.flatten();
+            return Some(Times { began, applications, flames, glow, surroundings });
+        }
+        let (flames, glow) = match (asks, self.typed.text("any")) {
+            (true, "no") => (Ending::None, Ending::None),
+            (true, "yes") | (false, _) => (timing.flames, timing.glow),
+            (true, _) => {
+                let ask = "Say whether there was any flame or glow after the removal.";
+                self.wrong.push(Wrong::new("any", ask));
+                (timing.flames, timing.glow)
+            }
+        };
+        let (began, applications) = (timing.began, timing.applications.clone());
+        Some(Times { began, applications, flames, glow, surroundings: layer })
     }
 
     fn began(&mut self) -> Option<Moment> {
@@ -158,70 +276,117 @@ impl Reading<'_> {
         })
     }
 
-    fn marks(&mut self) -> Vec<Mark> {
-        let one = |nth: usize| {
-            let (at, kind) = (format!("mark-{nth}-at"), format!("mark-{nth}"));
-            if self.typed.text(&at).is_empty() {
-                return None;
-            }
-            let at = self.instant(&at, &format!("Mark {nth}"));
-            let ask = format!("Say what mark {nth} was.");
-            let named = self.word(&kind, &ask, MarkKind::of_word);
-            let words = self.typed.text(&format!("mark-{nth}-words")).to_owned();
-            Some(Mark { at: at?, kind: named?, words })
+    /// Those that were pressed, each named; else those that were typed.
+    fn marks(&mut self, pressed: Option<&Pressed>) -> Vec<Mark> {
+        let Some(Pressed { timing, .. }) = pressed else {
+            return (1..=MARKS).filter_map(|nth| self.typed_mark(nth)).collect();
         };
-        (1..=MARKS).filter_map(one).collect()
+        let marks = timing.marks.iter().zip(1..);
+        marks.filter_map(|(mark, nth)| self.named_mark(nth, mark.at)).collect()
+    }
+
+    fn typed_mark(&mut self, nth: usize) -> Option<Mark> {
+        let field = format!("mark-{nth}-at");
+        if self.typed.text(&field).is_empty() {
+            return None;
+        }
+        let at = self.instant(&field, &format!("Mark {nth}"));
+        let named = self.named_mark(nth, at.unwrap_or(Elapsed::ZERO));
+        at.and(named)
+    }
+
+    fn named_mark(&mut self, nth: usize, at: Elapsed) -> Option<Mark> {
+        let field = format!("mark-{nth}");
+        if self.typed.text(&field) == BY_MISTAKE.0 {
+            return Some(Mark { at, kind: MarkKind::Other, words: BY_MISTAKE.1.to_owned() });
+        }
+        let ask = format!("Say what mark {nth} at {} was.", pressed::tenths(at));
+        let kind = self.word(&field, &ask, MarkKind::of_word)?;
+        Some(Mark { at, kind, words: self.typed.text(&format!("mark-{nth}-words")).to_owned() })
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use trial::bench::{Seen, Timing};
 
-    fn known() -> Known {
+    fn known(pressed: Option<Pressed>) -> Known {
         Known {
             specimen: SpecimenNumber(2),
             applications: 1,
-            observer: PersonName::from("Ada"),
+            describer: PersonName::from("Ada"),
             evidence: Vec::new(),
+            pressed,
         }
     }
 
-    fn typed(change: &[(&str, &str)]) -> Typed {
-        let mut typed = Typed::default();
-        let plain = [
-            ("began", "2026-11-25 09:40"),
-            ("removed-1", "30,2"),
-            ("flames", "out"),
-            ("flames-at", "41.7 s"),
-            ("glow", "none"),
-            ("surroundings", "none"),
-            ("layer", "unchanged"),
-            ("burnt", "partly"),
-            ("temperature", "23"),
-            ("humidity", "48 %"),
-        ];
+    fn at(microseconds: i64) -> Elapsed {
+        Elapsed::from_microseconds(microseconds)
+    }
+
+    /// 30.2 s of flame, out at 41.7 s, glow out at 44.0 s, one mark without a name at 7.4 s.
+    fn pressed() -> Pressed {
+        Pressed {
+            timing: Timing {
+                began: Moment::parse("2026-11-25T09:40:00Z").unwrap(),
+                applications: vec![Application { on: Elapsed::ZERO, removed: at(30_200_000) }],
+                flames: Ending::Out(at(41_700_000)),
+                glow: Ending::Out(at(44_000_000)),
+                surroundings: Ending::None,
+                marks: vec![Seen { press: 1, at: at(7_400_000), kind: None }],
+                across: Duration::ZERO,
+            },
+            who: PersonName::from("Bea"),
+            asks: false,
+            doubts: Vec::new(),
+        }
+    }
+
+    fn answers(before: Typed, plain: &[(&str, &str)], change: &[(&str, &str)]) -> Typed {
+        let mut typed = before;
         for (field, text) in plain.iter().chain(change) {
             typed.put(field, *text);
         }
         typed
     }
 
+    const SEEN: [(&str, &str); 5] = [
+        ("surroundings", "none"),
+        ("layer", "unchanged"),
+        ("burnt", "partly"),
+        ("temperature", "23"),
+        ("humidity", "48 %"),
+    ];
+
+    /// Nothing was pressed: the times are typed.
+    fn typed(change: &[(&str, &str)]) -> Typed {
+        let times = [
+            ("began", "2026-11-25 09:40"),
+            ("removed-1", "30,2"),
+            ("flames", "out"),
+            ("flames-at", "41.7 s"),
+            ("glow", "none"),
+        ];
+        answers(answers(Typed::default(), &SEEN, &[]), &times, change)
+    }
+
     #[test]
     fn answers_come_to_what_was_observed() {
         let change = [("mark-1-at", "7,4"), ("mark-1", "drop"), ("note", "crackled")];
-        let seen = observed(&typed(&change), known()).unwrap();
-        assert_eq!(seen.applications[0].removed, Elapsed::from_microseconds(30_200_000));
-        assert_eq!(seen.flames, Ending::Out(Elapsed::from_microseconds(41_700_000)));
+        let seen = observed(&typed(&change), known(None)).unwrap();
+        assert_eq!(seen.applications[0].removed, at(30_200_000));
+        assert_eq!(seen.flames, Ending::Out(at(41_700_000)));
         assert_eq!(seen.marks[0].kind, MarkKind::Drop);
         assert_eq!(seen.spoilt, None);
+        assert_eq!(seen.observer, PersonName::from("Ada"));
         assert_eq!(seen.note, "crackled The times were typed from a stop-watch.");
     }
 
     #[test]
     fn each_wrong_answer_names_its_field() {
         let check = |change: &[(&str, &str)], fields: &[&str]| {
-            let wrong = observed(&typed(change), known()).unwrap_err();
+            let wrong = observed(&typed(change), known(None)).unwrap_err();
             let found: Vec<&str> = wrong.iter().map(|wrong| wrong.field.as_str()).collect();
             assert_eq!(found, fields);
         };
@@ -232,5 +397,70 @@ mod tests {
         check(&[("layer", "singed"), ("burnt", "")], &["layer", "burnt"]);
         check(&[("mark-2-at", "9"), ("mark-2", "")], &["mark-2"]);
         check(&[("damaged-length", "23 mm")], &["damaged-uncertainty"]);
+    }
+
+    #[test]
+    fn what_was_pressed_holds_and_its_marks_are_named() {
+        let pressed = pressed();
+        let plain = || answers(offered(Some(&pressed)), &SEEN, &[]);
+        let unnamed = observed(&plain(), known(Some(pressed.clone()))).unwrap_err();
+        assert_eq!(unnamed, [Wrong::new("mark-1", "Say what mark 1 at 7.4 s was.")]);
+        let named = answers(plain(), &[("mark-1", "by-mistake")], &[]);
+        let seen = observed(&named, known(Some(pressed.clone()))).unwrap();
+        assert_eq!(seen.glow, Ending::Out(at(44_000_000)));
+        assert_eq!(
+            (seen.marks[0].at, seen.marks[0].words.as_str()),
+            (at(7_400_000), "press by mistake")
+        );
+        assert_eq!((seen.observer.0.as_str(), seen.note.as_str()), ("Bea", ""));
+        assert_eq!(seen.timing_uncertainty, Duration::from_seconds(PRESSED_TIME_S));
+        assert_eq!(pressed.changed(&seen), []);
+    }
+
+    #[test]
+    fn a_pressed_time_is_corrected_with_a_reason_and_both_are_kept() {
+        let pressed = pressed();
+        let wrong = [("mark-1", "drop"), ("times", "wrong"), ("removed-1", "30.0")];
+        let typed = answers(offered(Some(&pressed)), &SEEN, &wrong);
+        let refused = observed(&typed, known(Some(pressed.clone()))).unwrap_err();
+        assert_eq!(refused, [Wrong::new("times-reason", "Say why a time is corrected.")]);
+        let typed = answers(typed, &[("times-reason", "my foot slipped")], &[]);
+        let seen = observed(&typed, known(Some(pressed.clone()))).unwrap();
+        assert_eq!(seen.applications[0].removed, at(30_000_000));
+        assert_eq!(
+            seen.note,
+            "Flame 1 removed: 30.0 s instead of 30.2 s as pressed. \
+             Corrected because: my foot slipped."
+        );
+        let holds = Ending::Out(at(41_700_000));
+        assert_eq!((seen.flames, pressed.changed(&seen).len()), (holds, 1));
+    }
+
+    #[test]
+    fn two_quick_presses_are_asked_about() {
+        let pressed = Pressed { asks: true, ..pressed() };
+        let plain = answers(offered(Some(&pressed)), &SEEN, &[("mark-1", "drop")]);
+        let open = observed(&plain, known(Some(pressed.clone()))).unwrap_err();
+        assert_eq!(open[0].field, "any");
+        let seen = |any: &str| {
+            let typed = answers(plain.clone(), &[("any", any)], &[]);
+            observed(&typed, known(Some(pressed.clone()))).unwrap()
+        };
+        assert_eq!((seen("no").flames, seen("no").glow), (Ending::None, Ending::None));
+        assert_eq!(seen("no").note, NEITHER);
+        assert_eq!(seen("yes").flames, pressed.timing.flames);
+    }
+
+    #[test]
+    fn a_take_over_widens_the_uncertainty_and_a_doubt_is_said() {
+        let mut pressed = pressed();
+        pressed.timing.across = Duration::from_seconds(0.6);
+        pressed.doubts = vec!["this page stood still for 4.0 s: ± 0.05 s".to_owned()];
+        let typed = answers(offered(Some(&pressed)), &SEEN, &[("mark-1", "drop")]);
+        let seen = observed(&typed, known(Some(pressed))).unwrap();
+        // 0.2² + 0.6²/3 = 0.16
+        assert!((seen.timing_uncertainty.seconds() - 0.4).abs() < 1e-12);
+        assert_eq!(seen.clock_offset, Duration::from_seconds(0.6));
+        assert!(seen.note.contains("stood still for 4.0 s"), "{}", seen.note);
     }
 }

@@ -1,7 +1,7 @@
 //! How a problem is answered: a page for people, a problem document (RFC 9457) for programs.
 
 use axum::Json;
-use axum::http::{StatusCode, Uri, header};
+use axum::http::{Method, StatusCode, Uri, header};
 use axum::response::{IntoResponse, Response};
 use maud::{Markup, html};
 use serde::Serialize;
@@ -143,6 +143,13 @@ pub(super) fn sentence(text: &str) -> String {
         sentence.push('.');
     }
     sentence
+}
+
+/// The page at this address does not take what was sent.
+pub(super) async fn no_such_act(method: Method, uri: Uri) -> Response {
+    let text = format!("the page at {} takes no {method}", uri.path());
+    let problem = Problem::used_wrongly(text).hint("Use the page's own links and forms.");
+    Refused::with(problem, StatusCode::METHOD_NOT_ALLOWED).to(uri.path())
 }
 
 /// No page stands at this address.

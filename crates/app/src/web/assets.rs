@@ -7,6 +7,7 @@ use axum::response::{IntoResponse, Response};
 use axum::routing::get;
 use rust_embed::Embed;
 
+use super::asked::Given;
 use super::site::Site;
 
 #[derive(Embed)]
@@ -20,7 +21,7 @@ pub(super) fn routes() -> Router<Site> {
         .route("/sw.js", get(|headers: HeaderMap| async move { answer("sw.js", &headers) }))
 }
 
-async fn asset(Path(path): Path<String>, headers: HeaderMap) -> Response {
+async fn asset(Given(Path(path)): Given<Path<String>>, headers: HeaderMap) -> Response {
     answer(&path, &headers)
 }
 

@@ -96,6 +96,7 @@ fn router(site: Site) -> Router {
         .merge(description::routes(description))
         .merge(assets::routes())
         .fallback(answer::no_such_page)
+        .method_not_allowed_fallback(answer::no_such_act)
         .layer(middleware::from_fn_with_state(site.clone(), guard::guard))
         .layer(tower_http::compression::CompressionLayer::new())
         .with_state(site)

@@ -3,8 +3,10 @@
 
 use axum::Json;
 use axum::body::Bytes;
+use axum::extract::multipart::MultipartError;
 use axum::extract::{DefaultBodyLimit, FromRequest, Multipart, Query, Request, State};
-use axum::http::{StatusCode, header};
+use axum::http::header;
+use axum::response::Response;
 use serde::{Deserialize, Serialize};
 use trial::fact::{Evidence, EvidenceHash, EvidenceKind};
 use utoipa::{IntoParams, ToSchema};
@@ -12,6 +14,7 @@ use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
 use super::answer::{ProblemDocument, Refused, RefusedTwin};
+use super::asked::{Given, unread};
 use super::download::safe;
 use super::site::{Person, Site};
 use crate::book::OpenBook;
@@ -29,17 +32,22 @@ pub(super) const UPLOAD_LIMIT: &str = "All files together: at most 64 MB.";
 pub(super) struct Filled(pub(super) Typed);
 
 impl FromRequest<Site> for Filled {
-    type Rejection = Refused;
+    type Rejection = Response;
 
-    async fn from_request(request: Request, site: &Site) -> Result<Self, Refused> {
+    async fn from_request(request: Request, site: &Site) -> Result<Self, Response> {
+        let path = request.uri().path().to_owned();
         let kind = request.headers().get(header::CONTENT_TYPE);
         let kind = kind.and_then(|kind| kind.to_str().ok()).unwrap_or_default();
         if !kind.starts_with("multipart/") {
             return Ok(Self(Typed::from_request(request, site).await?));
         }
-        let mut parts = Multipart::from_request(request, site)
-            .await
-            .map_err(|error| unread(&error.body_text(), error.status()))?;
+        let Given(parts) = Given::<Multipart>::from_request(request, site).await?;
+        Self::of(parts, site).await.map_err(|refused| refused.to(&path))
+    }
+}
+
+impl Filled {
+    async fn of(mut parts: Multipart, site: &Site) -> Result<Self, Refused> {
         let mut pairs = Vec::new();
         while let Some(part) = parts.next_field().await.map_err(|error| broken(&error))? {
             let name = part.name().unwrap_or_default().to_owned();
@@ -59,14 +67,9 @@ impl FromRequest<Site> for Filled {
     }
 }
 
-fn broken(error: &axum::extract::multipart::MultipartError) -> Refused {
-    unread(&error.body_text(), error.status())
-}
-
-fn unread(why: &str, status: StatusCode) -> Refused {
-    let problem = Problem::used_wrongly("the form with its files cannot be read");
-    let problem = Problem { causes: vec![why.to_owned()], ..problem }.hint(UPLOAD_LIMIT);
-    Refused::with(problem, status)
+/// A form whose files break off, or are too large.
+pub(super) fn broken(error: &MultipartError) -> Refused {
+    unread(error.body_text(), error.status())
 }
 
 /// What a file is taken for by its name.
@@ -169,8 +172,8 @@ pub(super) fn routes() -> OpenApiRouter<Site> {
 async fn file(
     State(site): State<Site>,
     _person: Person,
-    Query(about): Query<About>,
-    bytes: Bytes,
+    Given(Query(about)): Given<Query<About>>,
+    Given(bytes): Given<Bytes>,
 ) -> Result<Json<Filed>, RefusedTwin> {
     let filed = site.read(move |book| {
         let kind = word("kind of file", &about.kind, EvidenceKind::of_word, EvidenceKind::ALL)?;

@@ -3,6 +3,7 @@
 use super::{Act, Press, State};
 use crate::moment::{Elapsed, Moment};
 use crate::run::{Application, Ending, MarkKind};
+use metrology::Duration;
 
 /// A second press that would change something, sooner than this after the last, is a bounce.
 const TOO_SOON_MICROSECONDS: i64 = 300_000;
@@ -15,7 +16,7 @@ const QUICK_END_MICROSECONDS: i64 = 2_000_000;
 
 /// What the presses come to. Times count from the first "flame on specimen" that stands; presses
 /// are told by their place in the list, from 0 on.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Standing {
     /// The state.
     pub state: State,
@@ -41,6 +42,8 @@ pub struct Standing {
     pub doubts: Vec<Doubt>,
     /// Whether it is to be asked if there was any flame or glow: both were out at once.
     pub asks_about_flame_and_glow: bool,
+    /// How far a time across a take-over may be off, either way; 0 s where one sitting timed all.
+    pub across: Duration,
 }
 
 /// An application, perhaps not yet ended.
@@ -75,7 +78,7 @@ pub struct Doubt {
 }
 
 /// The part of [`crate::run::Observed`] that the presses decide; the rest is said in the light.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Timing {
     /// When the first flame touched the specimen, by the device's calendar.
     pub began: Moment,
@@ -89,6 +92,8 @@ pub struct Timing {
     pub surroundings: Ending,
     /// What was seen, in part without a name.
     pub marks: Vec<Seen>,
+    /// How far a time across a take-over may be off, either way; 0 s where one sitting timed all.
+    pub across: Duration,
 }
 
 /// What these presses come to, for a plan with this many applications.
@@ -119,6 +124,7 @@ impl Standing {
             glow: self.glow?,
             surroundings: self.layer.unwrap_or(Ending::None),
             marks: self.marks.clone(),
+            across: self.across,
         })
     }
 }
@@ -259,6 +265,7 @@ impl Sitting<'_> {
             withdrawn: self.withdrawn,
             ignored: self.ignored,
             doubts: self.doubts,
+            across: Duration::ZERO,
         }
     }
 }

@@ -17,6 +17,7 @@ use crate::rules::{Key, Library, RulesId};
 use crate::run::Run;
 use crate::verdict::{Verdict, judge};
 use jiff::civil::Date;
+use metrology::Duration;
 use std::collections::{BTreeMap, BTreeSet};
 
 mod error;
@@ -373,7 +374,9 @@ impl History {
     pub fn standing(&self, plan: PlanNumber, specimen: SpecimenNumber) -> Option<Standing> {
         let asked = &self.plan(plan)?.requirement().asked;
         let applications = usize::try_from(asked.application.count.value.number());
-        Some(stand(applications.unwrap_or(usize::MAX), self.presses(plan, specimen)))
+        let standing = stand(applications.unwrap_or(usize::MAX), self.presses(plan, specimen));
+        let across = self.sittings(plan, specimen).map(Sittings::across);
+        Some(Standing { across: across.unwrap_or(Duration::ZERO), ..standing })
     }
 
     fn sittings(&self, plan: PlanNumber, specimen: SpecimenNumber) -> Option<&Sittings> {

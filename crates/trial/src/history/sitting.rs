@@ -5,6 +5,7 @@ use crate::bench::{DeviceId, Press, PressLog, SittingId};
 use crate::fact::{Fact, Recorded};
 use crate::moment::{Elapsed, Moment};
 use crate::number::{PersonName, SpecimenNumber};
+use metrology::Duration;
 use std::collections::BTreeMap;
 
 /// A sitting that timed a specimen, or still does.
@@ -24,6 +25,11 @@ pub struct Sitting {
     pub log: PressLog,
     /// How far its clock is behind the clock of the first sitting.
     behind: Option<i64>,
+    /// The least time from a batch's last press, by the device's calendar, until the record had
+    /// it: how far that calendar is behind the record's, and the way of the presses.
+    late: Option<i64>,
+    /// Whether presses of it count.
+    counts: bool,
 }
 
 /// The sittings of one specimen.
@@ -48,6 +54,14 @@ impl Sittings {
     /// The presses that count, all on the clock of the first sitting.
     pub(super) fn counted(&self) -> &[Press] {
         &self.counted
+    }
+
+    /// How far a time across a take-over may be off, either way: what the calendars of the devices
+    /// differ by, as the record saw them.
+    pub(super) fn across(&self) -> Duration {
+        let late = || self.all.values().filter(|it| it.counts).filter_map(|it| it.late);
+        let (most, least) = (late().max().unwrap_or(0), late().min().unwrap_or(0));
+        Duration::from_microseconds(most.saturating_sub(least))
     }
 
     /// Takes presses or a take-over up; if that cannot be, nothing has changed.
@@ -87,7 +101,12 @@ impl Sittings {
         let kept = self.all.entry(sitting).or_insert_with(open);
         kept.log = log;
         kept.behind = Some(behind);
+        if let Some(last) = presses.last() {
+            let came = next.at.unix_microseconds().saturating_sub(last.wall.unix_microseconds());
+            kept.late = Some(kept.late.map_or(came, |late| late.min(came)));
+        }
         if *self.timekeeper.get_or_insert(sitting) == sitting {
+            kept.counts = true;
             self.counted.extend(presses.iter().map(|press| on_first_clock(press, behind)));
         }
         Ok(())
@@ -110,7 +129,8 @@ impl Sittings {
         self.same_device(device, sitting)?;
         let mut taker = Sitting::new((device, sitting), next, Some(reason.to_owned()));
         if let Some(before) = self.all.remove(&sitting) {
-            taker = Sitting { log: before.log, behind: before.behind, ..taker };
+            let Sitting { log, behind, late, counts, .. } = before;
+            taker = Sitting { log, behind, late, counts, ..taker };
         }
         self.all.insert(sitting, taker);
         self.timekeeper = Some(sitting);
@@ -136,7 +156,8 @@ impl Sitting {
     ) -> Self {
         let (who, since) = (next.who.clone(), next.at);
         let log = PressLog::default();
-        Self { sitting, device, who, since, taken_because, log, behind: None }
+        let (behind, late, counts) = (None, None, false);
+        Self { sitting, device, who, since, taken_because, log, behind, late, counts }
     }
 }
 

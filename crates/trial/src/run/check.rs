@@ -79,19 +79,30 @@ pub(super) fn wrong_order(observed: &Observed) -> Vec<Finding> {
         }
         before = Some(removed);
     }
+    // While the flame is on, nobody can say that the specimen's own flames are out. Its glow and
+    // the layer can be seen to go out under it, but not before anything was lit.
+    let first = observed.applications.first().map(|first| first.on);
     let endings = [
-        ("flames", observed.flames),
-        ("glowing", observed.glow),
-        ("burning of the surroundings", observed.surroundings),
+        ("flames", observed.flames, before, "the last removal"),
+        ("glowing", observed.glow, first, "the first flame"),
+        ("burning of the surroundings", observed.surroundings, first, "the first flame"),
     ];
-    for (what, ending) in endings {
-        if let (Some(at), Some(removed)) = (ending.at(), before)
-            && at < removed
+    for (what, ending, earliest, which) in endings {
+        if let (Some(at), Some(earliest)) = (ending.at(), earliest)
+            && at < earliest
         {
             refuse(format!(
-                "specimen {specimen}: {what} ended at {at}, before the last removal at {removed}"
+                "specimen {specimen}: {what} ended at {at}, before {which} at {earliest}"
             ));
         }
+    }
+    let caught = observed.marks.iter().filter(|mark| mark.kind == MarkKind::LayerCaught);
+    if let (Some(out), Some(caught)) = (observed.surroundings.at(), caught.map(|it| it.at).max())
+        && out < caught
+    {
+        refuse(format!(
+            "specimen {specimen}: the layer was out at {out}, before it caught at {caught}"
+        ));
     }
     if observed.timing_uncertainty < Duration::ZERO {
         refuse(format!(

@@ -44,7 +44,8 @@ pub struct Observed {
     pub flames: Ending,
     /// How its glowing ended.
     pub glow: Ending,
-    /// How flames or glowing of layer and surroundings ended.
+    /// How flames or glowing of layer and surroundings ended. Like the glow, it may have ended
+    /// before the last removal; it then counts as nothing.
     pub surroundings: Ending,
     /// What became of the layer.
     pub layer: LayerOutcome,
@@ -229,7 +230,8 @@ impl Run {
         self.afterflame
     }
 
-    /// From the last removal until its glowing was no longer visible.
+    /// From the end of its flames, or the last removal if nothing flamed after it, until its
+    /// glowing was no longer visible.
     #[must_use]
     pub const fn afterglow(&self) -> Timed {
         self.afterglow
@@ -250,6 +252,7 @@ impl Run {
     /// A run that the record holds: its times follow from what was seen.
     pub(crate) fn restored(plan: &Plan, observed: Observed) -> Self {
         let removed = observed.applications.last().map_or(Elapsed::ZERO, |last| last.removed);
+        let flames_out = observed.flames.at().map_or(removed, |out| out.max(removed));
         let uncertainty = observed.timing_uncertainty;
         let counted: &[Ending] = match plan.requirement().asked.counting.value {
             Counting::FlamesAndGlow => &[observed.flames, observed.glow, observed.surroundings],
@@ -271,7 +274,7 @@ impl Run {
                 .map(|pair| pair[1].on.since(pair[0].removed))
                 .collect(),
             afterflame: timed(removed, &[observed.flames], uncertainty),
-            afterglow: timed(removed, &[observed.glow], uncertainty),
+            afterglow: timed(flames_out, &[observed.glow], uncertainty),
             duration_of_burning: timed(removed, counted, uncertainty),
             departures: check::departures(plan, &observed),
             observed,
@@ -279,12 +282,12 @@ impl Run {
     }
 }
 
-/// From the last removal to the last of these endings.
-fn timed(removed: Elapsed, endings: &[Ending], uncertainty: Duration) -> Timed {
-    let last = endings.iter().filter_map(|ending| ending.at()).max();
-    let by_hand = endings.iter().any(|ending| matches!(ending, Ending::PutOutByHand(_)));
-    let (value, uncertainty) = match last {
-        Some(at) => (at.since(removed), uncertainty),
+/// From an instant to the last of these endings. What ended before it counts as nothing.
+fn timed(from: Elapsed, endings: &[Ending], uncertainty: Duration) -> Timed {
+    let counted = || endings.iter().filter(|ending| ending.at() >= Some(from));
+    let by_hand = counted().any(|ending| matches!(ending, Ending::PutOutByHand(_)));
+    let (value, uncertainty) = match counted().filter_map(|ending| ending.at()).max() {
+        Some(at) => (at.since(from), uncertainty),
         None => (Duration::ZERO, Duration::ZERO),
     };
     let degrees_of_freedom = DegreesOfFreedom::Infinite;

@@ -17,10 +17,11 @@ use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
 use crate::book::{OpenBook, moment_now};
+use crate::form::pressed::in_words;
 use crate::problem::Problem;
 use crate::step::press::{self, Bench};
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
-use crate::web::asked::Document;
+use crate::web::asked::{Document, Given};
 use crate::web::site::{Person, Place, Site};
 
 /// From here on "put out by hand" stands beside the main action: common practice, no number of a
@@ -182,7 +183,7 @@ async fn choice_twin(State(site): State<Site>, _: Person) -> Result<Json<Choice>
 async fn page(
     State(site): State<Site>,
     Person(person): Person,
-    Path(of): Path<(u32, u32)>,
+    Given(Path(of)): Given<Path<(u32, u32)>>,
 ) -> Result<Markup, Refused> {
     let (seen, made_up) =
         site.read(move |book| Ok((look(book, of)?, book.history().made_up()))).await?;
@@ -199,7 +200,7 @@ async fn page(
 async fn twin(
     State(site): State<Site>,
     _: Person,
-    Path(of): Path<(u32, u32)>,
+    Given(Path(of)): Given<Path<(u32, u32)>>,
 ) -> Result<Json<AtBench>, RefusedTwin> {
     Ok(Json(site.read(move |book| look(book, of)).await?))
 }
@@ -216,7 +217,7 @@ async fn twin(
 async fn keep_presses(
     State(site): State<Site>,
     person: Person,
-    Path((plan, specimen)): Path<(u32, u32)>,
+    Given(Path((plan, specimen))): Given<Path<(u32, u32)>>,
     Document(batch): Document<Batch>,
 ) -> Result<Json<Kept>, RefusedTwin> {
     let (plan, specimen) = (PlanNumber(plan), SpecimenNumber(specimen));
@@ -243,7 +244,7 @@ async fn keep_presses(
 async fn take_over(
     State(site): State<Site>,
     person: Person,
-    Path(of): Path<(u32, u32)>,
+    Given(Path(of)): Given<Path<(u32, u32)>>,
     Document(wish): Document<TakeOver>,
 ) -> Result<Json<AtBench>, RefusedTwin> {
     let (plan, specimen) = (PlanNumber(of.0), SpecimenNumber(of.1));
@@ -422,19 +423,6 @@ fn not_ready(
 
 fn state(book: &OpenBook, plan: PlanNumber, specimen: SpecimenNumber) -> BenchState {
     book.history().standing(plan, specimen).map_or(BenchState::Ready, |standing| standing.state)
-}
-
-const fn in_words(state: BenchState) -> &'static str {
-    match state {
-        BenchState::Ready => "ready",
-        BenchState::OnSpecimen => "flame on specimen",
-        BenchState::Between => "between applications",
-        BenchState::Burning => "burning after removal",
-        BenchState::Glow => "glow after the flames",
-        BenchState::Layer => "layer below still burning",
-        BenchState::Finished => "finished, to be described",
-        BenchState::Spoilt => "spoilt",
-    }
 }
 
 /// The page at the flame: its scripts draw it, from what stands in its attributes.

@@ -15,6 +15,7 @@ use super::shown;
 use crate::book::OpenBook;
 use crate::problem::Problem;
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
+use crate::web::asked::Given;
 use crate::web::site::{Person, Place, Site};
 
 /// So many plans stand on one page.
@@ -66,7 +67,7 @@ pub(super) fn routes() -> OpenApiRouter<Site> {
 
 async fn page(
     State(site): State<Site>,
-    Query(After { after }): Query<After>,
+    Given(Query(After { after })): Given<Query<After>>,
     person: Person,
 ) -> Result<Markup, Refused> {
     let place = Place { here: "/plans", heading: "Plans" };
@@ -80,7 +81,7 @@ async fn page(
 ))]
 async fn twin(
     State(site): State<Site>,
-    Query(After { after }): Query<After>,
+    Given(Query(After { after })): Given<Query<After>>,
     _person: Person,
 ) -> Result<Json<Plans>, RefusedTwin> {
     let read = move |book: &OpenBook| -> Result<Plans, Problem> { Ok(look(book, after)) };
@@ -139,7 +140,7 @@ pub(super) fn state(history: &History, number: PlanNumber, untested: usize) -> S
 
 fn main(plans: &Plans) -> Markup {
     html! {
-        p { "A test is planned with " code { "cinderbook plan new" } "." }
+        p { a.button href="/plans/new" { "Plan a test" } }
         @if plans.plans.is_empty() {
             p { "No test is planned." }
         } @else {
@@ -147,7 +148,7 @@ fn main(plans: &Plans) -> Markup {
             p { (plans.in_all) @if plans.in_all == 1 { " plan in all." } @else { " plans in all." } }
         }
         @if let Some(next) = plans.next {
-            p { a href={ "/plans?after=" (next) } rel="next" { "Earlier plans" } }
+            p.onward { a href={ "/plans?after=" (next) } rel="next" { "Earlier plans" } }
         }
     }
 }

@@ -18,6 +18,7 @@ use super::shown;
 use crate::book::OpenBook;
 use crate::problem::Problem;
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin, sentence};
+use crate::web::asked::Given;
 use crate::web::site::{Person, Shown, Site};
 
 /// A plan's specimens for review.
@@ -49,7 +50,7 @@ pub(super) fn routes() -> OpenApiRouter<Site> {
 
 async fn page(
     State(site): State<Site>,
-    Path(plan): Path<String>,
+    Given(Path(plan)): Given<Path<String>>,
     person: Person,
 ) -> Result<Markup, Refused> {
     let plan = shown::plan_at(&site, &plan).await?;
@@ -64,7 +65,7 @@ async fn page(
 ))]
 async fn twin(
     State(site): State<Site>,
-    Path(plan): Path<String>,
+    Given(Path(plan)): Given<Path<String>>,
     _person: Person,
 ) -> Result<Json<Review>, RefusedTwin> {
     let plan = shown::plan_at(&site, &plan).await?;
@@ -141,6 +142,6 @@ fn main(review: &Review) -> Markup {
         })) }
         h2 { "Signatures" }
         p { "This version signs nothing: sign the printed report." }
-        p { a href={ "/plans/" (review.plan) } { "Plan P-" (review.plan) } }
+        p.onward { a href={ "/plans/" (review.plan) } { "Plan P-" (review.plan) } }
     }
 }

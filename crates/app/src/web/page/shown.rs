@@ -8,6 +8,7 @@ use trial::rules::Standing;
 use trial::run::{LayerOutcome, Mark, MarkKind, Observed, Timed, TimedEnd};
 use trial::verdict::{SpecimenStanding, VerdictStanding};
 
+use crate::form::pressed::tenths;
 use crate::problem::Problem;
 use crate::web::answer::Refused;
 use crate::web::site::Site;
@@ -89,11 +90,11 @@ pub(super) const fn mark_kind(kind: MarkKind) -> &'static str {
 
 /// A mark in one line.
 pub(super) fn mark(mark: &Mark) -> String {
-    let kind = mark_kind(mark.kind);
+    let (at, kind) = (tenths(mark.at), mark_kind(mark.kind));
     match (mark.kind, mark.words.as_str()) {
-        (_, "") => format!("{}: {kind}", mark.at),
-        (MarkKind::Other, words) => format!("{}: {words}", mark.at),
-        (_, words) => format!("{}: {kind}, {words}", mark.at),
+        (_, "") => format!("{at}: {kind}"),
+        (MarkKind::Other, words) => format!("{at}: {words}"),
+        (_, words) => format!("{at}: {kind}, {words}"),
     }
 }
 

@@ -17,6 +17,7 @@ use crate::clock;
 use crate::problem::Problem;
 use crate::web::access::{LinkState, REMEMBERED, Secret};
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin, sentence};
+use crate::web::asked::Given;
 use crate::web::shell;
 use crate::web::site::{InSession, Person, Site};
 
@@ -55,7 +56,7 @@ struct Back {
     to: String,
 }
 
-async fn page(Query(Back { to }): Query<Back>, State(_): State<Site>) -> Markup {
+async fn page(Given(Query(Back { to })): Given<Query<Back>>, State(_): State<Site>) -> Markup {
     sign_in_page("", &to, None)
 }
 
@@ -70,7 +71,7 @@ struct SignIn {
 async fn sign_in(
     State(site): State<Site>,
     headers: HeaderMap,
-    Form(form): Form<SignIn>,
+    Given(Form(form)): Given<Form<SignIn>>,
 ) -> Response {
     let SignIn { credentials, back: Back { to } } = form;
     let name = credentials.name.clone();
@@ -92,7 +93,7 @@ async fn sign_in(
 async fn twin(
     State(site): State<Site>,
     headers: HeaderMap,
-    Json(credentials): Json<Credentials>,
+    Given(Json(credentials)): Given<Json<Credentials>>,
 ) -> Result<impl IntoResponse, RefusedTwin> {
     let (person, cookie) = comes_in(&site, credentials, &headers).await?;
     Ok(([cookie], Json(SignedIn { person: person.to_string() })))
@@ -209,16 +210,19 @@ struct Choice {
     again: String,
 }
 
-async fn link(State(site): State<Site>, Path(word): Path<String>) -> Result<Markup, Refused> {
+async fn link(
+    State(site): State<Site>,
+    Given(Path(word)): Given<Path<String>>,
+) -> Result<Markup, Refused> {
     let people = whose(&site, &word).await?;
     Ok(choice_page(&people, "", None))
 }
 
 async fn choose(
     State(site): State<Site>,
-    Path(word): Path<String>,
+    Given(Path(word)): Given<Path<String>>,
     headers: HeaderMap,
-    Form(choice): Form<Choice>,
+    Given(Form(choice)): Given<Form<Choice>>,
 ) -> Result<Response, Refused> {
     let people = whose(&site, &word).await?;
     let person = choice.person.clone();

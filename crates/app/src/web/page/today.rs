@@ -7,15 +7,23 @@ use jiff::ToSpan as _;
 use jiff::civil::Date;
 use maud::{Markup, html};
 use serde::Serialize;
-use trial::number::PlanNumber;
+use trial::bench::State as BenchState;
+use trial::fact::Authorisation;
+use trial::history::History;
+use trial::number::{PersonName, PlanNumber, SpecimenNumber};
+use trial::plan::Plan;
+use trial::verdict::VerdictStanding;
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
 use super::plans::state;
+use super::shown;
 use crate::book::OpenBook;
+use crate::form::pressed::{at_the_bench, in_words};
 use crate::problem::Problem;
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
+use crate::web::download::encoded;
 use crate::web::site::{Person, Place, Site};
 
 /// So long before its day something falls due.
@@ -24,19 +32,49 @@ const SOON_DAYS: i32 = 30;
 /// What there is to do.
 #[derive(Serialize, ToSchema)]
 struct Today {
-    /// Plans found ready, with specimens that were not tested yet.
+    /// Specimens that are timed now.
+    at_the_bench: Vec<Timed>,
+    /// Plans found ready, with specimens to test.
     ready_to_test: Vec<Job>,
-    /// Plans that wait for something else.
+    /// Specimens to describe, then plans that wait for something else than a flame.
     waiting: Vec<Job>,
     /// Equipment whose calibration ends soon, or has ended.
     falls_due: Vec<Due>,
+    #[serde(skip)]
+    mainly: Mainly,
 }
 
-/// A plan in one line.
+/// What the person who asks does most.
+#[derive(Clone, Copy)]
+enum Mainly {
+    /// Tests at the bench.
+    Tests,
+    /// Plans tests, reviews and reports.
+    Plans,
+}
+
+/// A specimen that is timed now.
+#[derive(Serialize, ToSchema)]
+struct Timed {
+    /// Its plan.
+    plan: u32,
+    /// Its number.
+    specimen: u32,
+    /// The laboratory's job.
+    job: String,
+    /// Where it stands, in words.
+    state: &'static str,
+    /// Who times it.
+    by: String,
+}
+
+/// A plan, or one of its specimens, in one line.
 #[derive(Serialize, ToSchema)]
 struct Job {
-    /// Its number.
+    /// The plan.
     plan: u32,
+    /// The specimen, where one waits by itself.
+    specimen: Option<u32>,
     /// The laboratory's job.
     job: String,
     /// The part under test.
@@ -62,6 +100,8 @@ pub(super) fn routes() -> OpenApiRouter<Site> {
 }
 
 async fn page(State(site): State<Site>, person: Person) -> Result<Markup, Refused> {
+    let who = person.0.clone();
+    let look = move |book: &OpenBook| look(book, &who);
     site.page(person, Place { here: "/", heading: "Today" }, look, main).await
 }
 
@@ -70,33 +110,93 @@ async fn page(State(site): State<Site>, person: Person) -> Result<Markup, Refuse
     (status = 200, body = Today),
     (status = "default", body = ProblemDocument, content_type = "application/problem+json"),
 ))]
-async fn twin(State(site): State<Site>, _person: Person) -> Result<Json<Today>, RefusedTwin> {
-    Ok(Json(site.read(look).await?))
+async fn twin(State(site): State<Site>, Person(who): Person) -> Result<Json<Today>, RefusedTwin> {
+    Ok(Json(site.read(move |book| look(book, &who)).await?))
 }
 
-fn look(book: &OpenBook) -> Result<Today, Problem> {
+fn look(book: &OpenBook, who: &PersonName) -> Result<Today, Problem> {
     let history = book.history();
-    let today = book.now()?.day();
-    let mut ready_to_test = Vec::new();
-    let mut waiting = Vec::new();
-    for number in history.plans() {
-        let untested = history.specimens(number).len() - history.used_specimens(number).len();
-        let Some(job) = job(book, number, untested) else { continue };
-        if history.ready(number).is_some() && untested > 0 {
-            ready_to_test.push(job);
-        } else if history.reports_on(number).next().is_none() {
-            waiting.push(job);
+    let day = book.now()?.day();
+    let mut today = Today {
+        at_the_bench: Vec::new(),
+        ready_to_test: Vec::new(),
+        waiting: Vec::new(),
+        falls_due: due(book, day),
+        mainly: Mainly::Plans,
+    };
+    let mut plans = Vec::new();
+    for (number, plan) in history.plans().filter_map(|it| Some((it, history.plan(it)?))) {
+        if history.reports_on(number).next().is_some() {
+            continue;
+        }
+        let used = history.used_specimens(number);
+        let mut untested = history.specimens(number);
+        untested.retain(|specimen| !used.contains(specimen));
+        for specimen in &untested {
+            at_bench(book, plan, *specimen, &mut today);
+        }
+        let state = state(history, number, untested.len());
+        let job = job(plan, None, state);
+        if !untested.is_empty() && history.ready(number).is_some() && to_test(history, number) {
+            today.ready_to_test.push(job);
+        } else {
+            plans.push(job);
         }
     }
-    Ok(Today { ready_to_test, waiting, falls_due: due(book, today) })
+    today.waiting.append(&mut plans);
+    today.mainly = mainly(history, who, &today);
+    Ok(today)
 }
 
-fn job(book: &OpenBook, number: PlanNumber, untested: usize) -> Option<Job> {
-    let history = book.history();
-    let draft = history.plan(number)?.draft();
-    let (job, part) = (draft.job.clone(), draft.part.description.clone());
-    let state = state(history, number, untested);
-    Some(Job { plan: number.0, job, part, state })
+/// Puts a specimen that was timed, or is, where it belongs.
+fn at_bench(book: &OpenBook, plan: &Plan, specimen: SpecimenNumber, today: &mut Today) {
+    let (history, number) = (book.history(), plan.number());
+    let Some(sitting) = history.sitting(number, specimen) else { return };
+    let Some(standing) = history.standing(number, specimen) else { return };
+    if at_the_bench(standing.state) {
+        today.at_the_bench.push(Timed {
+            plan: number.0,
+            specimen: specimen.0,
+            job: plan.draft().job.clone(),
+            state: in_words(standing.state),
+            by: sitting.who.to_string(),
+        });
+    } else if standing.state != BenchState::Ready {
+        let state = in_words(standing.state).to_owned();
+        today.waiting.push(job(plan, Some(specimen), state));
+    }
+}
+
+/// Whether a plan's rules still ask for a flame: it was not judged since its last run, or further
+/// specimens were asked for.
+fn to_test(history: &History, number: PlanNumber) -> bool {
+    let last_run = history.runs(number).last().map(|recorded| recorded.entry);
+    history.verdict(number).is_none_or(|verdict| {
+        Some(verdict.entry) < last_run || matches!(verdict.standing, VerdictStanding::NotYet { .. })
+    })
+}
+
+/// By what the laboratory authorised a person for; where it states nothing, by what there is.
+fn mainly(history: &History, who: &PersonName, today: &Today) -> Mainly {
+    match history.authorisations(who) {
+        Some(may) if may.contains(&Authorisation::Test) => Mainly::Tests,
+        Some([_, ..]) => Mainly::Plans,
+        Some([]) | None if today.at_the_bench.is_empty() && today.ready_to_test.is_empty() => {
+            Mainly::Plans
+        }
+        Some([]) | None => Mainly::Tests,
+    }
+}
+
+fn job(plan: &Plan, specimen: Option<SpecimenNumber>, state: String) -> Job {
+    let draft = plan.draft();
+    Job {
+        plan: plan.number().0,
+        specimen: specimen.map(|it| it.0),
+        job: draft.job.clone(),
+        part: draft.part.description.clone(),
+        state,
+    }
 }
 
 fn due(book: &OpenBook, today: Date) -> Vec<Due> {
@@ -121,48 +221,80 @@ fn due(book: &OpenBook, today: Date) -> Vec<Due> {
 }
 
 fn main(today: &Today) -> Markup {
+    let bench = |class| html! { a class=(class) href="/bench" { "Go to the bench" } };
+    let plan = |class| html! { a class=(class) href="/plans/new" { "Plan a test" } };
     html! {
+        p { @match today.mainly {
+            Mainly::Tests => { (bench("button")) " " (plan("button second")) }
+            Mainly::Plans => { (plan("button")) " " (bench("button second")) }
+        } }
+        h2 { "At the bench now" }
+        @if today.at_the_bench.is_empty() {
+            p { "Nothing is timed now. " a href="/bench" { "Choose a specimen" } "." }
+        } @else { (shown::wide("At the bench now", &at_the_bench_table(&today.at_the_bench))) }
         h2 { "Ready to test" }
-        (jobs(&today.ready_to_test, "No plan is ready."))
+        @if today.ready_to_test.is_empty() {
+            p { "No plan is ready. " a href="/plans" { "Look at the plans" } "." }
+        } @else { (shown::wide("Ready to test", &jobs(&today.ready_to_test))) }
         h2 { "Waiting for you" }
-        (jobs(&today.waiting, "Nothing waits."))
+        @if today.waiting.is_empty() {
+            p { "Nothing waits for you. " a href="/reports" { "Look at the reports" } "." }
+        } @else { (shown::wide("Waiting for you", &jobs(&today.waiting))) }
         h2 { "Falls due" }
         @if today.falls_due.is_empty() {
-            p { "Nothing falls due within " (SOON_DAYS) " days." }
-        } @else {
-            table {
-                thead { tr { th { "Equipment" } th { "What it is" } th { "Calibration holds till" } } }
-                tbody {
-                    @for due in &today.falls_due {
-                        tr {
-                            td { (due.equipment) }
-                            td { (due.description) }
-                            td { (due.on.as_deref().unwrap_or("not in calibration")) }
-                        }
-                    }
-                }
-            }
+            p { "Nothing falls due within " (SOON_DAYS) " days. "
+                a href="/equipment" { "Look at the equipment" } "." }
+        } @else { (shown::wide("Falls due", &falls_due(&today.falls_due))) }
+    }
+}
+
+fn at_the_bench_table(timed: &[Timed]) -> Markup {
+    html! {
+        table {
+            thead { tr { th scope="col" { "Specimen" } th scope="col" { "Job" }
+                th scope="col" { "State" } th scope="col" { "Timed by" } } }
+            tbody { @for it in timed { tr {
+                td { a href={ "/bench/" (it.plan) "/" (it.specimen) } {
+                    "Specimen " (it.specimen) " of P-" (it.plan)
+                } }
+                td { (it.job) }
+                td { (it.state) }
+                td { (it.by) }
+            } } }
         }
     }
 }
 
-fn jobs(jobs: &[Job], none: &str) -> Markup {
+fn jobs(jobs: &[Job]) -> Markup {
     html! {
-        @if jobs.is_empty() { p { (none) } }
-        @else {
-            table {
-                thead { tr { th { "Plan" } th { "Job" } th { "Part" } th { "State" } } }
-                tbody {
-                    @for job in jobs {
-                        tr {
-                            td { a href={ "/plans/" (job.plan) } { "P-" (job.plan) } }
-                            td { (job.job) }
-                            td { (job.part) }
-                            td { (job.state) }
-                        }
-                    }
-                }
-            }
+        table {
+            thead { tr { th scope="col" { "Plan" } th scope="col" { "Job" }
+                th scope="col" { "Part" } th scope="col" { "State" } } }
+            tbody { @for job in jobs { tr {
+                td { @match job.specimen {
+                    Some(specimen) => a href={ "/specimens/" (job.plan) "-" (specimen) } {
+                        "Specimen " (specimen) " of P-" (job.plan)
+                    },
+                    None => a href={ "/plans/" (job.plan) } { "P-" (job.plan) },
+                } }
+                td { (job.job) }
+                td { (job.part) }
+                td { (job.state) }
+            } } }
+        }
+    }
+}
+
+fn falls_due(due: &[Due]) -> Markup {
+    html! {
+        table {
+            thead { tr { th scope="col" { "Equipment" } th scope="col" { "What it is" }
+                th scope="col" { "Calibration holds till" } } }
+            tbody { @for due in due { tr {
+                td { a href={ "/equipment/" (encoded(&due.equipment)) } { (due.equipment) } }
+                td { (due.description) }
+                td { (due.on.as_deref().unwrap_or("not in calibration")) }
+            } } }
         }
     }
 }

@@ -60,7 +60,7 @@ fn specimen(
             .collect(),
         applied: Value::exact(applied, 1),
         afterflame: Some(timed(&run.afterflame().time)),
-        afterglow: Some(timed(&afterglow(recorded))),
+        afterglow: Some(timed(&run.afterglow().time)),
         burning: Some(burnt),
         burning_limit_s: limit.and_then(|limit| seconds(limit.value)),
         damaged: observed
@@ -87,14 +87,6 @@ fn timed(time: &Measurement<metrology::Duration>) -> Value {
     } else {
         Value::exact(time.value, 1)
     }
-}
-
-/// How long the specimen glowed after its flames were out.
-fn afterglow(recorded: &RecordedRun) -> Measurement<metrology::Duration> {
-    let (flame, glow) = (recorded.run.afterflame().time, recorded.run.afterglow().time);
-    let alone = glow.value - flame.value;
-    let none = metrology::Duration::ZERO;
-    Measurement { value: if alone > none { alone } else { none }, ..glow }
 }
 
 const fn seconds(limit: Limit<metrology::Duration>) -> Option<f64> {

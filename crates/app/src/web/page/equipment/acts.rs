@@ -16,7 +16,7 @@ use crate::book::OpenBook;
 use crate::form::equipment::{calibrated, opened, registered, withdrawn};
 use crate::form::fields::{Answer, Field, Filled as Form, Typed, Wrong};
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
-use crate::web::asked::Document;
+use crate::web::asked::{Document, Given};
 use crate::web::download::encoded;
 use crate::web::site::{Person, Shown, Site};
 use crate::web::upload::{self, Filled, UPLOAD_BYTES, UPLOAD_LIMIT};
@@ -105,7 +105,7 @@ async fn page(
     act: Act,
     State(site): State<Site>,
     person: Person,
-    Query(pairs): Query<Vec<(String, String)>>,
+    Given(Query(pairs)): Given<Query<Vec<(String, String)>>>,
 ) -> Result<Markup, Refused> {
     shown(act, (&site, person), Typed::new(pairs), Vec::new()).await
 }

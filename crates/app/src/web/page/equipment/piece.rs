@@ -15,6 +15,7 @@ use utoipa_axum::routes;
 use crate::book::OpenBook;
 use crate::problem::Problem;
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
+use crate::web::asked::Given;
 use crate::web::download::encoded;
 use crate::web::site::{Person, Shown, Site};
 
@@ -61,7 +62,7 @@ pub(super) fn routes() -> OpenApiRouter<Site> {
 async fn page(
     State(site): State<Site>,
     person: Person,
-    Path(mark): Path<String>,
+    Given(Path(mark)): Given<Path<String>>,
 ) -> Result<Markup, Refused> {
     let number = known(&site, mark).await?;
     let show =
@@ -78,7 +79,7 @@ async fn page(
 async fn twin(
     State(site): State<Site>,
     _person: Person,
-    Path(mark): Path<String>,
+    Given(Path(mark)): Given<Path<String>>,
 ) -> Result<Json<One>, RefusedTwin> {
     let number = known(&site, mark).await?;
     Ok(Json(site.read(move |book| look(book, &number)).await?))

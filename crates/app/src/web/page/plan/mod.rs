@@ -19,7 +19,7 @@ use super::shown;
 use crate::form::fields::{Filled, Typed, Wrong};
 use crate::problem::Exit;
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
-use crate::web::asked::Document;
+use crate::web::asked::{Document, Given};
 use crate::web::site::{Person, Shown, Site};
 use acts::{Deed, deed};
 use sheet::{PlanSheet, look};
@@ -34,7 +34,7 @@ pub(super) fn routes() -> OpenApiRouter<Site> {
 
 async fn page(
     State(site): State<Site>,
-    Path(plan): Path<String>,
+    Given(Path(plan)): Given<Path<String>>,
     person: Person,
 ) -> Result<Markup, Refused> {
     let plan = shown::plan_at(&site, &plan).await?;
@@ -62,7 +62,7 @@ async fn sheet_page(
 ))]
 async fn twin(
     State(site): State<Site>,
-    Path(plan): Path<String>,
+    Given(Path(plan)): Given<Path<String>>,
     Person(who): Person,
 ) -> Result<Json<PlanSheet>, RefusedTwin> {
     let plan = shown::plan_at(&site, &plan).await?;
@@ -72,7 +72,7 @@ async fn twin(
 /// What a form of the page asks to do; then back to the page.
 async fn act(
     State(site): State<Site>,
-    Path(plan): Path<String>,
+    Given(Path(plan)): Given<Path<String>>,
     person: Person,
     typed: Typed,
 ) -> Result<Response, Refused> {
@@ -111,7 +111,7 @@ async fn shown_again(
 ))]
 async fn act_twin(
     State(site): State<Site>,
-    Path(plan): Path<String>,
+    Given(Path(plan)): Given<Path<String>>,
     person: Person,
     Document(asked): Document<Deed>,
 ) -> Result<Json<PlanSheet>, RefusedTwin> {

@@ -1,11 +1,12 @@
 //! How a plan stands as one sentence, and the one thing to do next (the tool proposes).
 
 use serde::Serialize;
+use trial::bench::State;
 use trial::confirmation::still_holds;
 use trial::finding::{Finding, FindingKind};
 use trial::history::History;
 use trial::moment::Moment;
-use trial::number::SpecimenNumber;
+use trial::number::{PlanNumber, SpecimenNumber};
 use trial::plan::Plan;
 use trial::verdict::{SpecimenStanding, Verdict, VerdictStanding};
 use utoipa::ToSchema;
@@ -26,6 +27,11 @@ pub(super) enum Next {
     ConfirmFlame,
     /// Test this specimen.
     Test {
+        /// Which.
+        specimen: u32,
+    },
+    /// Describe this specimen: its timing at the bench is finished, or it was found spoilt there.
+    Describe {
         /// Which.
         specimen: u32,
     },
@@ -65,6 +71,9 @@ pub(super) fn next(
                 used.len(),
                 specimens.len()
             );
+            if let Some(specimen) = untested.iter().find(|it| to_describe(history, number, **it)) {
+                return (sentence, Next::Describe { specimen: specimen.0 });
+            }
             if !missing.is_empty() {
                 return (sentence, not_ready(missing).1);
             }
@@ -88,6 +97,12 @@ pub(super) fn next(
         }
         None => (sentence, Next::Report),
     }
+}
+
+/// Whether a specimen's timing ended at the bench, and nobody has said yet what was seen.
+fn to_describe(history: &History, plan: PlanNumber, specimen: SpecimenNumber) -> bool {
+    let standing = history.standing(plan, specimen);
+    standing.is_some_and(|it| matches!(it.state, State::Finished | State::Spoilt))
 }
 
 fn not_ready(missing: &[Finding]) -> (String, Next) {

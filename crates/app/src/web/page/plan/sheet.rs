@@ -95,7 +95,7 @@ pub(super) struct SpecimenRow {
     pub(super) applications: Vec<String>,
     /// How long it flamed after removal.
     pub(super) afterflame: Option<String>,
-    /// How long it glowed after removal.
+    /// How long it glowed after its flames were out.
     pub(super) afterglow: Option<String>,
     /// The duration of burning.
     pub(super) burning: Option<String>,

@@ -17,12 +17,15 @@ pub(super) fn main(sheet: &PlanSheet, filled: Filled<'_>) -> Markup {
         (main_act(sheet, filled))
         h2 #specimens { "Specimens" }
         (shown::wide("Specimens", &specimens(sheet)))
+        @if sheet.specimens.iter().any(|row| row.state != "not-tested") {
+            p.onward { a href={ "/plans/" (sheet.plan) "/review" } { "Review of plan P-" (sheet.plan) } }
+        }
         (readiness(sheet, filled))
         h2 { "Reports" }
         @if sheet.reports.is_empty() { p { "No report was issued." } }
         @else { ul { @for report in &sheet.reports {
-            li { "R-" (report.report) ", issued at " (report.at) " by " (report.by)
-                ": " a href="/reports" { "Reports" } }
+            li { a href={ "/reports/" (report.report) } { "R-" (report.report) }
+                ", issued at " (report.at) " by " (report.by) }
         } } }
         (planned(sheet))
     }
@@ -62,7 +65,14 @@ fn main_act(sheet: &PlanSheet, filled: Filled<'_>) -> Markup {
             p { "Confirm the flame with " code { "cinderbook confirm files" } "." }
         },
         Next::Test { specimen } => html! {
-            p { a.button href={ "/specimens/" (plan) "-" (specimen) } { "Test specimen " (specimen) } }
+            p { a.button href={ "/bench/" (plan) "/" (specimen) } {
+                "Go to the bench" span.apart { " with specimen " (specimen) }
+            } }
+        },
+        Next::Describe { specimen } => html! {
+            p { a.button href={ "/specimens/" (plan) "-" (specimen) "/describe" } {
+                "Describe specimen " (specimen)
+            } }
         },
         Next::AddSpecimens { specimens, reason } => {
             let mut typed = filled.typed.clone();
@@ -91,7 +101,10 @@ fn main_act(sheet: &PlanSheet, filled: Filled<'_>) -> Markup {
                     value=(sheet.reports.last().map_or(0, |last| last.report));
             },
         ),
-        Next::Nothing => html! { p { a.button href="/reports" { "Reports" } } },
+        Next::Nothing => html! {
+            p { a.button href="/reports" { "Reports" } }
+            p.onward { a href={ "/plans/new?from=" (plan) } { "Plan a test like this one" } }
+        },
     }
 }
 
@@ -104,19 +117,21 @@ fn specimens(sheet: &PlanSheet) -> Markup {
                 th.number scope="col" { "Burning" } th scope="col" { "Layer below" }
                 th scope="col" { "Marks" } th scope="col" { "Verdict by the rules" }
             } }
-            tbody { @for row in &sheet.specimens { (specimen(row)) } }
+            tbody { @for row in &sheet.specimens { (specimen(sheet.plan, row)) } }
         }
     }
 }
 
-fn specimen(row: &SpecimenRow) -> Markup {
+fn specimen(plan: u32, row: &SpecimenRow) -> Markup {
     let none = "–";
     let time = |time: &Option<String>| time.clone().unwrap_or_else(|| none.to_owned());
     let applications =
         if row.applications.is_empty() { none.to_owned() } else { row.applications.join(", ") };
     html! {
         tr {
-            td { (row.specimen) }
+            td { a href={ "/specimens/" (plan) "-" (row.specimen) } {
+                span.apart { "Specimen " } (row.specimen)
+            } }
             td.number { (applications) }
             td.number { (time(&row.afterflame)) }
             td.number { (time(&row.afterglow)) }

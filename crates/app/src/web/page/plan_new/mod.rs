@@ -10,6 +10,8 @@ use axum::{Extension, Json};
 use maud::{Markup, html};
 use serde::{Deserialize, Serialize};
 use trial::number::PlanNumber;
+use trial::profile;
+use trial::requirement::resolve;
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
@@ -22,7 +24,7 @@ use crate::form::plan_answers;
 use crate::problem::{Exit, Problem};
 use crate::step;
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin, sentence};
-use crate::web::asked::Document;
+use crate::web::asked::{Document, Given};
 use crate::web::site::{Person, Shown, Site};
 use questions::{Known, PAGES, Question, known};
 
@@ -68,7 +70,7 @@ async fn twin(
 async fn begin(
     State(site): State<Site>,
     Extension(drafts): Extension<Drafts>,
-    Query(From { from }): Query<From>,
+    Given(Query(From { from })): Given<Query<From>>,
     Person(who): Person,
 ) -> Result<Redirect, Refused> {
     let offered = site.read(move |book| Ok(offered(book, from.map(PlanNumber)))).await?;
@@ -95,7 +97,7 @@ fn draft(drafts: &Drafts, person: &Person, name: &str) -> Result<Typed, Refused>
 async fn page(
     State(site): State<Site>,
     Extension(drafts): Extension<Drafts>,
-    Path((name, page)): Path<(String, String)>,
+    Given(Path((name, page))): Given<Path<(String, String)>>,
     person: Person,
 ) -> Result<Markup, Refused> {
     let typed = draft(&drafts, &person, &name)?;
@@ -105,7 +107,7 @@ async fn page(
 async fn answer(
     State(site): State<Site>,
     Extension(drafts): Extension<Drafts>,
-    Path((name, page)): Path<(String, String)>,
+    Given(Path((name, page))): Given<Path<(String, String)>>,
     person: Person,
     came: Typed,
 ) -> Result<Response, Refused> {
@@ -118,9 +120,14 @@ async fn answer(
         typed.take(field, &came);
     }
     drafts.keep(&person.0, &name, typed.clone());
-    let wrong = plan_answers::wrong(&typed, |field| {
+    let mut wrong = plan_answers::wrong(&typed, |field| {
         asked.iter().any(|question| question.fields.contains(&field))
     });
+    if wrong.is_empty() {
+        let answers = typed.clone();
+        wrong = site.read(move |book| Ok(against_rules(book, &answers))).await?;
+        wrong.retain(|it| asked.iter().any(|asked| asked.fields.contains(&it.field.as_str())));
+    }
     if !wrong.is_empty() {
         let filled = Filled { typed: &typed, wrong: &wrong };
         let page = shown(&site, person, (&name, &page), filled).await?;
@@ -130,6 +137,28 @@ async fn answer(
     let next = PAGES.iter().position(|it| it.name == page).and_then(|place| PAGES.get(place + 1));
     let next = next.filter(|_| !to_check).map_or("check", |next| next.name);
     Ok(Redirect::to(&format!("/plans/new/{name}/{next}")).into_response())
+}
+
+/// Answers that are right by themselves and not together: each of the two fields is named.
+fn against_rules(book: &OpenBook, typed: &Typed) -> Vec<Wrong> {
+    let Some(ordered) = plan_answers::ordered(typed) else { return Vec::new() };
+    let rules = |id| book.library().current(id).map(|(rules, _)| rules);
+    let profile = ordered.profile.as_ref().and_then(rules);
+    let (fields, words) = match profile.filter(|it| !profile::allows(it, &ordered.method)) {
+        Some(profile) => {
+            let known: Vec<&str> = profile.head.methods.iter().map(|id| id.0.as_str()).collect();
+            let (of, method) = (&profile.head.id, &ordered.method);
+            let words = format!("{of} goes with {}, not with {method}.", known.join(" or "));
+            (["method", "profile"], vec![words])
+        }
+        None => {
+            let found = resolve(&ordered, book.library()).err().unwrap_or_default();
+            let words = found.iter().map(|it| format!("{} {}", sentence(&it.text), it.hint));
+            (["duration", "duration-reason"], words.collect())
+        }
+    };
+    let both = |words: String| fields.map(|field| Wrong::new(field, words.clone()));
+    words.into_iter().flat_map(both).collect()
 }
 
 /// The questions of a page.
@@ -199,7 +228,7 @@ fn questions_page(name: &str, asked: &[&Question], filled: Filled<'_>, known: &K
     let place = PAGES.iter().position(|it| asked.len() == 1 && it.name == asked[0].name);
     let before = place.and_then(|place| place.checked_sub(1)).map(|place| PAGES[place].name);
     html! {
-        p { @match before {
+        p.onward { @match before {
             Some(before) => a href={ "/plans/new/" (name) "/" (before) } { "Back" },
             None => a href="/plans" { "Back to the plans" },
         } }
@@ -214,7 +243,7 @@ fn questions_page(name: &str, asked: &[&Question], filled: Filled<'_>, known: &K
             button.second type="submit" name="then" value="check" { "Continue to the check" }
         }
         @if asked.len() == 1 {
-            p { a href={ "/plans/new/" (name) "/all" } { "All questions on one page" } }
+            p.onward { a href={ "/plans/new/" (name) "/all" } { "All questions on one page" } }
         }
     }
 }
@@ -231,7 +260,7 @@ fn check(name: &str, filled: Filled<'_>, known: &Known) -> Markup {
                         dd { @if said.is_empty() { "Not given" } @else { (said) } }
                     }
                 }
-                p { a href={ "/plans/new/" (name) "/" (question.name) } {
+                p.onward { a href={ "/plans/new/" (name) "/" (question.name) } {
                     "Change" span.apart { ": " (question.heading) }
                 } }
             }

@@ -20,7 +20,7 @@ use crate::problem::Problem;
 use crate::step;
 use crate::step::verify::Checked;
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
-use crate::web::asked::Document;
+use crate::web::asked::{Document, Given};
 use crate::web::page::when;
 use crate::web::site::{Person, Place, Site};
 
@@ -115,7 +115,7 @@ async fn act(
     State(site): State<Site>,
     person: Person,
     Extension(checks): Extension<Checks>,
-    Form(asked): Form<Asked>,
+    Given(Form(asked)): Given<Form<Asked>>,
 ) -> Result<Redirect, Refused> {
     check(&site, person, &checks, &asked).await?;
     Ok(Redirect::to("/record/check"))

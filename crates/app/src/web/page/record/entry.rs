@@ -14,6 +14,7 @@ use utoipa_axum::routes;
 use crate::book::{OpenBook, from_ledger};
 use crate::problem::Problem;
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
+use crate::web::asked::Given;
 use crate::web::download::attachment;
 use crate::web::site::{Person, Place, Site};
 
@@ -76,7 +77,7 @@ pub(super) fn routes() -> OpenApiRouter<Site> {
 async fn page(
     State(site): State<Site>,
     person: Person,
-    Path(entry): Path<String>,
+    Given(Path(entry)): Given<Path<String>>,
 ) -> Result<Markup, Refused> {
     let place = Place { here: "/record", heading: "An entry of the record" };
     let known = known(&site, &entry).await?;
@@ -92,7 +93,7 @@ async fn page(
 async fn twin(
     State(site): State<Site>,
     _person: Person,
-    Path(entry): Path<String>,
+    Given(Path(entry)): Given<Path<String>>,
 ) -> Result<Json<Entry>, RefusedTwin> {
     let known = known(&site, &entry).await?;
     Ok(Json(site.read(move |book| look(book, known)).await?))
@@ -102,7 +103,7 @@ async fn twin(
 async fn evidence(
     State(site): State<Site>,
     _person: Person,
-    Path((entry, sha256)): Path<(String, String)>,
+    Given(Path((entry, sha256))): Given<Path<(String, String)>>,
 ) -> Result<Response, Refused> {
     let number = known(&site, &entry).await?;
     let asked = sha256.clone();

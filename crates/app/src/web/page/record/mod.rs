@@ -17,6 +17,7 @@ use utoipa_axum::routes;
 use crate::book::OpenBook;
 use crate::problem::Problem;
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
+use crate::web::asked::Given;
 use crate::web::download::encoded;
 use crate::web::site::{Person, Place, Site};
 
@@ -108,7 +109,7 @@ pub(super) fn routes() -> OpenApiRouter<Site> {
 async fn page(
     State(site): State<Site>,
     person: Person,
-    Query(asked): Query<Asked>,
+    Given(Query(asked)): Given<Query<Asked>>,
 ) -> Result<Markup, Refused> {
     site.page(person, PLACE, move |book| look(book, asked), main).await
 }
@@ -121,7 +122,7 @@ async fn page(
 async fn twin(
     State(site): State<Site>,
     _person: Person,
-    Query(asked): Query<Asked>,
+    Given(Query(asked)): Given<Query<Asked>>,
 ) -> Result<Json<Trail>, RefusedTwin> {
     Ok(Json(site.read(move |book| look(book, asked)).await?))
 }

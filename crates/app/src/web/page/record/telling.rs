@@ -59,6 +59,8 @@ fn plan(fact: &Fact) -> Option<PlanNumber> {
         | Fact::ReadinessFound { plan }
         | Fact::FlameConfirmed { plan, .. }
         | Fact::RunRecorded { plan, .. }
+        | Fact::PressesKept { plan, .. }
+        | Fact::TimekeeperTaken { plan, .. }
         | Fact::SpecimenSpoilt { plan, .. }
         | Fact::VerdictReached { plan, .. }
         | Fact::StageRefused { plan, .. } => Some(*plan),
@@ -107,7 +109,8 @@ fn marked(fact: &Fact, mark: &str) -> bool {
 
 /// What a fact says, in one or more sentences.
 pub(in crate::web::page) fn words(fact: &Fact) -> String {
-    let said = laboratory(fact).or_else(|| test(fact)).or_else(|| afterwards(fact));
+    let said = laboratory(fact).or_else(|| test(fact)).or_else(|| bench(fact));
+    let said = said.or_else(|| afterwards(fact));
     said.unwrap_or_else(|| format!("{}.", spaced(fact.kind())))
 }
 
@@ -174,6 +177,32 @@ fn test(fact: &Fact) -> Option<String> {
         Fact::SpecimenSpoilt { plan, specimen, reason } => {
             format!("Specimen {specimen} of plan {plan} was spoilt: {reason}.")
         }
+        _ => return None,
+    })
+}
+
+/// What was pressed at the bench.
+#[expect(clippy::wildcard_enum_match_arm, reason = "the others are told above and below")]
+fn bench(fact: &Fact) -> Option<String> {
+    Some(match fact {
+        Fact::PressesKept { plan, specimen, presses, .. } => {
+            let acts: Vec<String> = presses.iter().map(|press| spaced(press.act.word())).collect();
+            let which = match (presses.first(), presses.last()) {
+                (Some(first), Some(last)) if first.sequence < last.sequence => {
+                    format!("Presses {} to {}", first.sequence, last.sequence)
+                }
+                (Some(only), _) => format!("Press {}", only.sequence),
+                (None, _) => "No press".to_owned(),
+            };
+            let kept = if presses.len() == 1 { "was" } else { "were" };
+            let acts = acts.join(", ");
+            format!("{which} of specimen {specimen} of plan {plan} {kept} kept: {acts}.")
+        }
+        Fact::TimekeeperTaken { plan, specimen, reason, .. } => format!(
+            "Another device keeps the time of specimen {specimen} of plan {plan} from here on: \
+             {}.",
+            reason.trim_end_matches('.')
+        ),
         _ => return None,
     })
 }

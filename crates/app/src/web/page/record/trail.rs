@@ -15,6 +15,7 @@ use utoipa_axum::router::OpenApiRouter;
 
 use crate::problem::Problem;
 use crate::web::answer::Refused;
+use crate::web::asked::Given;
 use crate::web::download::{disposition, kind};
 use crate::web::site::{Person, Site};
 
@@ -96,7 +97,7 @@ pub(super) fn routes() -> OpenApiRouter<Site> {
 async fn file(
     State(site): State<Site>,
     _person: Person,
-    Query(asked): Query<Asked>,
+    Given(Query(asked)): Given<Query<Asked>>,
 ) -> Result<Response, Refused> {
     let filter = Filter::of(&asked)?;
     let reader = if asked.r#for == "spreadsheet" { Reader::Spreadsheet } else { Reader::Program };

@@ -19,7 +19,7 @@ use crate::output::Output;
 use crate::problem::{Exit, Problem};
 use crate::step;
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
-use crate::web::asked::Document;
+use crate::web::asked::{Document, Given};
 use crate::web::page::when;
 use crate::web::site::{Person, Place, Site};
 
@@ -67,7 +67,7 @@ pub(super) fn routes() -> OpenApiRouter<Site> {
 async fn page(
     State(site): State<Site>,
     person: Person,
-    Query(Asked { plan }): Query<Asked>,
+    Given(Query(Asked { plan })): Given<Query<Asked>>,
 ) -> Result<Markup, Refused> {
     let place = Place { here: "/reports", heading: "Check before issuing" };
     let name = person.0.to_string();
@@ -77,7 +77,7 @@ async fn page(
 async fn act(
     State(site): State<Site>,
     person: Person,
-    Form(asked): Form<Issuing>,
+    Given(Form(asked)): Given<Form<Issuing>>,
 ) -> Result<Redirect, Refused> {
     let issued = issue(&site, person, asked).await?;
     Ok(Redirect::to(&format!("/reports/{}", issued.number)))

@@ -20,6 +20,7 @@ use utoipa_axum::routes;
 use crate::book::OpenBook;
 use crate::problem::Problem;
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
+use crate::web::asked::Given;
 use crate::web::page::when;
 use crate::web::site::{Person, Place, Site};
 
@@ -74,6 +75,8 @@ pub(super) struct Issued {
     job: String,
     /// The part under test.
     part: String,
+    /// The specimens that were tested under the plan.
+    specimens: Vec<u32>,
     /// When it was issued, in UTC.
     at: String,
     /// By whom.
@@ -100,7 +103,7 @@ pub(super) fn routes() -> OpenApiRouter<Site> {
 async fn page(
     State(site): State<Site>,
     person: Person,
-    Query(asked): Query<Asked>,
+    Given(Query(asked)): Given<Query<Asked>>,
 ) -> Result<Markup, Refused> {
     site.page(person, PLACE, move |book| look(book, &asked), main).await
 }
@@ -113,7 +116,7 @@ async fn page(
 async fn twin(
     State(site): State<Site>,
     _person: Person,
-    Query(asked): Query<Asked>,
+    Given(Query(asked)): Given<Query<Asked>>,
 ) -> Result<Json<Reports>, RefusedTwin> {
     Ok(Json(site.read(move |book| look(book, &asked)).await?))
 }
@@ -155,7 +158,9 @@ pub(super) fn line(
     replaced: &BTreeMap<ReportNumber, ReportNumber>,
 ) -> Issued {
     let draft = book.history().plan(report.plan).map(trial::plan::Plan::draft);
+    let runs = book.history().runs(report.plan).iter();
     Issued {
+        specimens: runs.map(|recorded| recorded.run.specimen().0).collect(),
         number: report.number.0,
         plan: report.plan.0,
         job: draft.map(|it| it.job.clone()).unwrap_or_default(),

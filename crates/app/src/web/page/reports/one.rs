@@ -13,6 +13,7 @@ use utoipa_axum::routes;
 use crate::book::{OpenBook, from_ledger};
 use crate::problem::Problem;
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
+use crate::web::asked::Given;
 use crate::web::download::attachment;
 use crate::web::site::{Person, Place, Site};
 
@@ -29,7 +30,7 @@ pub(super) fn routes() -> OpenApiRouter<Site> {
 async fn page(
     State(site): State<Site>,
     person: Person,
-    Path(number): Path<String>,
+    Given(Path(number)): Given<Path<String>>,
 ) -> Result<Markup, Refused> {
     let place = Place { here: "/reports", heading: "Report" };
     let number = known(&site, &number).await?;
@@ -45,7 +46,7 @@ async fn page(
 async fn twin(
     State(site): State<Site>,
     _person: Person,
-    Path(number): Path<String>,
+    Given(Path(number)): Given<Path<String>>,
 ) -> Result<Json<Issued>, RefusedTwin> {
     let number = known(&site, &number).await?;
     Ok(Json(site.read(move |book| look(book, number)).await?))
@@ -55,7 +56,7 @@ async fn twin(
 async fn file(
     State(site): State<Site>,
     _person: Person,
-    Path((number, form)): Path<(String, String)>,
+    Given(Path((number, form))): Given<Path<(String, String)>>,
 ) -> Result<Response, Refused> {
     let number = known(&site, &number).await?;
     let asked = form.clone();
@@ -130,6 +131,10 @@ fn main(report: &Issued) -> Markup {
         dl {
             dt { "Job" } dd { (report.job) }
             dt { "Part" } dd { (report.part) }
+            dt { "Specimens" } dd { @for (place, specimen) in report.specimens.iter().enumerate() {
+                @if place > 0 { ", " }
+                a href={ "/specimens/" (report.plan) "-" (specimen) } { "specimen " (specimen) }
+            } }
         }
         h2 { "Files" }
         p { (files(report.number)) " "

@@ -8,12 +8,15 @@ use axum::http::{HeaderName, header};
 use axum::response::{IntoResponse as _, Response};
 use axum::routing::get;
 use maud::{Markup, html};
+use metrology::decision::Standing as Stood;
 use serde::Serialize;
-use trial::fact::{Conditioned, EvidenceKind, Fact, Recorded};
+use trial::bench::{State as BenchState, stand};
+use trial::fact::{Conditioned, Evidence, EvidenceKind, Fact, Recorded};
 use trial::history::{History, RecordedRun};
+use trial::method::Demand;
 use trial::number::{PlanNumber, SpecimenNumber};
-use trial::run::{Burnt, Observed};
-use trial::verdict::SpecimenStanding;
+use trial::run::{Burnt, MarkKind, Observed};
+use trial::verdict::{Judged, Reason, SpecimenStanding};
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
@@ -22,11 +25,13 @@ use super::record::telling;
 use super::shown;
 use super::when;
 use crate::book::{OpenBook, from_ledger};
+use crate::form::pressed::{Changed, Pressed, at_the_bench, in_words, tenths};
 use crate::problem::Problem;
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
+use crate::web::asked::Given;
 use crate::web::download;
 use crate::web::site::{Person, Shown, Site};
-use strip::{Moments, moments};
+use strip::{Lasted, Moments, moments};
 
 /// A specimen and all that is known of it.
 #[derive(Serialize, ToSchema)]
@@ -41,8 +46,18 @@ struct Specimen {
     tested: bool,
     /// Why it is spoilt, if it is.
     spoilt: Option<String>,
+    /// Where it stands at the bench, such as `ready`, `burning` or `finished`.
+    bench: &'static str,
+    #[serde(skip)]
+    at: BenchState,
+    /// Whether its plan was found ready.
+    ready: bool,
+    /// Who timed it, if somebody did.
+    timed_by: Option<String>,
     /// What happened when, in seconds from the first flame.
     moments: Moments,
+    /// Times that do not hold as they were pressed.
+    corrected_times: Vec<CorrectedTime>,
     /// What was seen, line by line.
     seen: Vec<Line>,
     /// How it stands by the rules now: `meets`, `does-not-meet`, `undecided`, `not-judged`.
@@ -53,6 +68,17 @@ struct Specimen {
     evidence: Vec<File>,
     /// The entries of the record that speak of it.
     history: Vec<Change>,
+}
+
+/// A time that does not hold as it was pressed.
+#[derive(Serialize, ToSchema)]
+struct CorrectedTime {
+    /// Which.
+    what: String,
+    /// As it was pressed.
+    pressed: String,
+    /// As it holds.
+    holds: String,
 }
 
 /// Something that was seen.
@@ -102,7 +128,7 @@ pub(super) fn routes() -> OpenApiRouter<Site> {
 
 async fn page(
     State(site): State<Site>,
-    Path(named): Path<String>,
+    Given(Path(named)): Given<Path<String>>,
     person: Person,
 ) -> Result<Markup, Refused> {
     let (plan, specimen) = shown::specimen_at(&site, &named).await?;
@@ -120,7 +146,7 @@ async fn page(
 ))]
 async fn twin(
     State(site): State<Site>,
-    Path(named): Path<String>,
+    Given(Path(named)): Given<Path<String>>,
     _person: Person,
 ) -> Result<Json<Specimen>, RefusedTwin> {
     let (plan, specimen) = shown::specimen_at(&site, &named).await?;
@@ -130,7 +156,7 @@ async fn twin(
 /// A file of a specimen: a picture is shown, in a sandbox; anything else is handed out.
 async fn evidence(
     State(site): State<Site>,
-    Path((named, sha256)): Path<(String, String)>,
+    Given(Path((named, sha256))): Given<Path<(String, String)>>,
     _person: Person,
 ) -> Result<Response, Refused> {
     let (plan, specimen) = shown::specimen_at(&site, &named).await?;
@@ -166,37 +192,66 @@ fn look(book: &OpenBook, plan: PlanNumber, specimen: SpecimenNumber) -> Result<S
     let observed = recorded.map(|recorded| recorded.run.observed());
     let spoilt = history.spoilt(plan);
     let spoilt = spoilt.iter().find(|(which, _)| *which == specimen).map(|(_, why)| *why);
+    let spoilt = spoilt.or(observed.and_then(|observed| observed.spoilt.as_deref()));
     let verdict = history.judge(plan);
     let judged =
         verdict.as_ref().and_then(|it| it.judged.iter().find(|it| it.specimen == specimen));
-    let reasons = judged.into_iter().flat_map(|judged| {
-        let reasons = judged.reasons.iter().map(trial::verdict::Reason::sentence);
-        reasons.chain(judged.not_judged_because.iter().map(|finding| finding.text.clone()))
-    });
-    let files = observed.map(|observed| observed.evidence.as_slice()).unwrap_or_default();
+    let standing = history.standing(plan, specimen).unwrap_or_else(|| stand(1, &[]));
+    let pressed = Pressed::of(history, plan, specimen);
+    let timing = pressed.as_ref().map(|pressed| Lasted::from(&pressed.timing));
+    let lasted = observed.map(Lasted::from).or(timing);
     Ok(Specimen {
         plan: plan.0,
         specimen: specimen.0,
         job: book.plan(plan)?.draft().job.clone(),
         tested: recorded.is_some(),
-        spoilt: spoilt
-            .or(observed.and_then(|observed| observed.spoilt.as_deref()))
-            .map(str::to_owned),
-        moments: observed.map(moments).unwrap_or_default(),
+        spoilt: spoilt.map(str::to_owned),
+        bench: standing.state.word(),
+        at: standing.state,
+        ready: history.ready(plan).is_some(),
+        timed_by: history.sitting(plan, specimen).map(|sitting| sitting.who.to_string()),
+        moments: moments(lasted, (history.presses(plan, specimen), &standing)),
+        corrected_times: pressed.zip(observed).map(corrected).unwrap_or_default(),
         seen: recorded.map(seen).unwrap_or_default(),
         verdict: judged.map(|judged| judged.standing.word().to_owned()),
-        reasons: reasons.collect(),
-        evidence: files
-            .iter()
-            .map(|file| File {
-                name: file.name.clone(),
-                sha256: file.hash.to_string(),
-                bytes: file.bytes,
-                kind: file.kind.to_string(),
-            })
-            .collect(),
+        reasons: judged.map(|judged| reasons(judged, observed)).unwrap_or_default(),
+        evidence: observed.map(files).unwrap_or_default(),
         history: changes(history, plan, specimen),
     })
+}
+
+fn corrected((pressed, observed): (Pressed, &Observed)) -> Vec<CorrectedTime> {
+    let changed = pressed.changed(observed).into_iter();
+    let corrected = |Changed { what, pressed, holds }| CorrectedTime { what, pressed, holds };
+    changed.map(corrected).collect()
+}
+
+fn files(observed: &Observed) -> Vec<File> {
+    let file = |file: &Evidence| File {
+        name: file.name.clone(),
+        sha256: file.hash.to_string(),
+        bytes: file.bytes,
+        kind: file.kind.to_string(),
+    };
+    observed.evidence.iter().map(file).collect()
+}
+
+/// Each reason as a sentence; that of the layer with when it caught and when it was out.
+fn reasons(judged: &Judged, observed: Option<&Observed>) -> Vec<String> {
+    let caught = observed.and_then(|observed| {
+        let marks = observed.marks.iter();
+        let at =
+            marks.filter(|mark| mark.kind == MarkKind::LayerCaught).map(|mark| mark.at).min()?;
+        let out = observed.surroundings.at().map_or_else(|| "–".to_owned(), tenths);
+        Some(format!("; it caught at {} and was out at {out}", tenths(at)))
+    });
+    let sentence = |reason: &Reason| match (&caught, reason.demand, reason.stood) {
+        (Some(caught), Demand::LayerIgnition, Stood::Broken) => reason.sentence() + caught,
+        _ => reason.sentence(),
+    };
+    let mut reasons: Vec<String> = judged.reasons.iter().map(sentence).collect();
+    reasons.extend(judged.not_judged_because.iter().map(|finding| finding.text.clone()));
+    reasons
 }
 
 fn seen(recorded: &RecordedRun) -> Vec<Line> {
@@ -255,7 +310,10 @@ fn changes(history: &History, plan: PlanNumber, specimen: SpecimenNumber) -> Vec
 fn speaks_of(fact: &Fact, plan: PlanNumber, specimen: SpecimenNumber) -> bool {
     if let Fact::RunRecorded { plan: of, observed, .. } = fact {
         *of == plan && observed.specimen == specimen
-    } else if let Fact::SpecimenSpoilt { plan: of, specimen: which, .. } = fact {
+    } else if let Fact::SpecimenSpoilt { plan: of, specimen: which, .. }
+    | Fact::PressesKept { plan: of, specimen: which, .. }
+    | Fact::TimekeeperTaken { plan: of, specimen: which, .. } = fact
+    {
         *of == plan && *which == specimen
     } else if let Fact::SpecimensAdded { plan: of, specimens, .. } = fact {
         *of == plan && specimens.contains(&specimen)
@@ -271,23 +329,27 @@ fn speaks_of(fact: &Fact, plan: PlanNumber, specimen: SpecimenNumber) -> bool {
 }
 
 fn main(specimen: &Specimen) -> Markup {
-    let Specimen { plan, specimen: number, .. } = *specimen;
+    let Specimen { plan, .. } = *specimen;
     html! {
         @if let Some(why) = &specimen.spoilt { p.sentence { "Spoilt: " (why) } }
         @if let Some(standing) = specimen.verdict.as_deref().and_then(SpecimenStanding::of_word) {
             p.sentence { (shown::specimen_standing(standing)) }
         }
-        @if !specimen.tested && specimen.spoilt.is_none() {
-            p { "It was not in the flame yet." }
-            p { a.button href={ "/specimens/" (plan) "-" (number) "/describe" } {
-                "Describe what you saw"
-            } }
-        }
-        @if specimen.tested {
+        @if !specimen.tested && specimen.spoilt.is_none() { (next(specimen)) }
+        @if !specimen.moments.is_empty() {
             h2 { "The strip of time" }
             (strip::drawn(&specimen.moments))
+        }
+        (strip::pressed(&specimen.moments))
+        @if specimen.tested {
             h2 { "What was seen" }
-            dl.said { @for line in &specimen.seen { dt { (line.what) } dd { (line.seen) } } }
+            dl.said {
+                @for line in &specimen.seen { dt { (line.what) } dd { (line.seen) } }
+                @for it in &specimen.corrected_times {
+                    dt { (it.what) ", corrected" }
+                    dd { del { (it.pressed) } " " (it.holds) }
+                }
+            }
         }
         @if !specimen.reasons.is_empty() {
             h2 { "Judgement by the rules" }
@@ -299,7 +361,37 @@ fn main(specimen: &Specimen) -> Markup {
         h2 { "History" }
         @if specimen.history.is_empty() { p { "Nothing was recorded of it yet." } }
         @else { (shown::wide("History", &history_table(&specimen.history))) }
-        p { a href={ "/plans/" (plan) } { "Plan P-" (plan) } }
+        p { a href={ "/plans/" (plan) } { "Plan P-" (plan) } " · "
+            a href={ "/plans/" (plan) "/review" } { "Review of plan P-" (plan) } }
+    }
+}
+
+/// What is to be done with a specimen that nobody described yet.
+fn next(specimen: &Specimen) -> Markup {
+    let bench = format!("/bench/{}/{}", specimen.plan, specimen.specimen);
+    let describe = format!("/specimens/{}-{}/describe", specimen.plan, specimen.specimen);
+    let by = specimen.timed_by.as_deref().unwrap_or("nobody");
+    html! {
+        @match specimen.at {
+            BenchState::Finished => {
+                p { "It was timed at the bench by " (by) " and is not described yet." }
+                p { a.button href=(describe) { "Describe what you saw" } }
+            }
+            BenchState::Spoilt => {
+                p { "It was found spoilt at the bench by " (by) "." }
+                p { a.button href=(describe) { "Say what happened" } }
+            }
+            state if at_the_bench(state) => {
+                p { "It is at the bench: " (in_words(state)) ", timed by " (by) "." }
+                p { a.button href=(bench) { "Go to the bench" } }
+            }
+            _ if specimen.ready => {
+                p { "It was not in the flame yet." }
+                p { a.button href=(bench) { "Go to the bench" } }
+                p { "Timed with a stop-watch? " a href=(describe) { "Describe it without presses" } "." }
+            }
+            _ => p { "It was not in the flame yet, and its plan was not found ready." },
+        }
     }
 }
 
@@ -315,8 +407,8 @@ fn evidence_shown(specimen: &Specimen) -> Markup {
                     @if file.kind == EvidenceKind::Photo.word() {
                         img src=(address(file)) alt={ "Photograph " (file.name) } loading="lazy";
                     }
-                    figcaption { a href=(address(file)) { (file.name) }
-                        ", " (file.bytes.div_ceil(1024)) " kB, SHA-256 " (&file.sha256[..16]) "…" }
+                    figcaption { p { a href=(address(file)) { (file.name) }
+                        ", " (file.bytes.div_ceil(1024)) " kB, SHA-256 " (&file.sha256[..16]) "…" } }
                 }
             }
         }

@@ -2,11 +2,13 @@
 
 use maud::{Markup, html};
 use serde::Serialize;
+use trial::bench::{Press, Seen, Standing, Timing};
 use trial::moment::Elapsed;
-use trial::run::{Ending, Observed};
+use trial::run::{Application, Ending, Mark, Observed};
 use utoipa::ToSchema;
 
 use super::super::shown;
+use crate::form::pressed::tenths;
 
 /// What happened when.
 #[derive(Default, Serialize, ToSchema)]
@@ -15,6 +17,8 @@ pub(super) struct Moments {
     spans: Vec<Span>,
     /// What was marked.
     marks: Vec<Marked>,
+    /// What was pressed at the bench, in order.
+    presses: Vec<PressShown>,
 }
 
 /// Something that lasted.
@@ -39,12 +43,70 @@ struct Marked {
     what: String,
 }
 
-/// The moments of a run.
-pub(super) fn moments(observed: &Observed) -> Moments {
-    let seconds = |at: Elapsed| at.since(Elapsed::ZERO).seconds();
+/// A press at the bench.
+#[derive(Serialize, ToSchema)]
+struct PressShown {
+    /// When, from the first flame that stands.
+    at_s: f64,
+    /// What was pressed, in words.
+    what: String,
+    /// With what, such as `switch`.
+    input: &'static str,
+    /// What became of it: `stands`, `withdrawn`, or `ignored` as it changed nothing.
+    standing: &'static str,
+    /// What the device noted.
+    note: Option<String>,
+}
+
+/// When what lasted and what was marked, of a run or of its presses.
+pub(super) struct Lasted<'a> {
+    applications: &'a [Application],
+    flames: Ending,
+    glow: Ending,
+    surroundings: Ending,
+    marks: Vec<Marked>,
+}
+
+impl<'a> From<&'a Observed> for Lasted<'a> {
+    fn from(seen: &'a Observed) -> Self {
+        let marked = |mark: &Mark| Marked { at_s: seconds(mark.at), what: shown::mark(mark) };
+        Self {
+            applications: &seen.applications,
+            flames: seen.flames,
+            glow: seen.glow,
+            surroundings: seen.surroundings,
+            marks: seen.marks.iter().map(marked).collect(),
+        }
+    }
+}
+
+impl<'a> From<&'a Timing> for Lasted<'a> {
+    fn from(timing: &'a Timing) -> Self {
+        let marked = |mark: &Seen| {
+            let kind = mark.kind.map_or("not named yet", shown::mark_kind);
+            Marked { at_s: seconds(mark.at), what: format!("{}: {kind}", tenths(mark.at)) }
+        };
+        Self {
+            applications: &timing.applications,
+            flames: timing.flames,
+            glow: timing.glow,
+            surroundings: timing.surroundings,
+            marks: timing.marks.iter().map(marked).collect(),
+        }
+    }
+}
+
+fn seconds(at: Elapsed) -> f64 {
+    at.since(Elapsed::ZERO).seconds()
+}
+
+/// The moments of a run, or of its presses as long as nobody described it.
+pub(super) fn moments(lasted: Option<Lasted<'_>>, log: (&[Press], &Standing)) -> Moments {
+    let presses = presses(log);
+    let Some(lasted) = lasted else { return Moments { presses, ..Moments::default() } };
     let mut spans: Vec<Span> = Vec::new();
-    let several = observed.applications.len() > 1;
-    for (place, application) in observed.applications.iter().enumerate() {
+    let several = lasted.applications.len() > 1;
+    for (place, application) in lasted.applications.iter().enumerate() {
         let which = if several { format!(" {}", place + 1) } else { String::new() };
         spans.push(Span {
             kind: "flame",
@@ -54,11 +116,11 @@ pub(super) fn moments(observed: &Observed) -> Moments {
         });
     }
     let removed = spans.last().map_or(0.0, |last| last.to_s);
-    let flames_out = observed.flames.at().map_or(removed, seconds);
+    let flames_out = lasted.flames.at().map_or(removed, seconds).max(removed);
     let endings = [
-        ("afterflame", "Flames after removal", removed, observed.flames),
-        ("afterglow", "Glow after the flames", flames_out, observed.glow),
-        ("surroundings", "Layer or surroundings burning", removed, observed.surroundings),
+        ("afterflame", "Flames after removal", removed, lasted.flames),
+        ("afterglow", "Glow after the flames", flames_out, lasted.glow),
+        ("surroundings", "Layer or surroundings burning", removed, lasted.surroundings),
     ];
     for (kind, what, from_s, ending) in endings {
         let (to_s, what) = match ending {
@@ -66,13 +128,37 @@ pub(super) fn moments(observed: &Observed) -> Moments {
             Ending::Out(at) => (seconds(at), what.to_owned()),
             Ending::PutOutByHand(at) => (seconds(at), format!("{what}, put out by hand")),
         };
-        spans.push(Span { kind, what, from_s, to_s });
+        // What was out before it would begin to count is none.
+        if to_s >= from_s {
+            spans.push(Span { kind, what, from_s, to_s });
+        }
     }
-    let marks = observed
-        .marks
-        .iter()
-        .map(|mark| Marked { at_s: seconds(mark.at), what: shown::mark(mark) });
-    Moments { spans, marks: marks.collect() }
+    Moments { spans, marks: lasted.marks, presses }
+}
+
+fn presses((log, standing): (&[Press], &Standing)) -> Vec<PressShown> {
+    let zero = standing.zero.unwrap_or(Elapsed::ZERO);
+    let shown = |(place, press): (usize, &Press)| PressShown {
+        at_s: press.at.since(zero).seconds(),
+        what: press.act.word().replace('-', " "),
+        input: press.input.word(),
+        standing: if standing.withdrawn.contains(&place) {
+            "withdrawn"
+        } else if standing.ignored.contains(&place) {
+            "ignored"
+        } else {
+            "stands"
+        },
+        note: press.note.clone(),
+    };
+    log.iter().enumerate().map(shown).collect()
+}
+
+impl Moments {
+    /// Whether there is nothing to draw.
+    pub(super) const fn is_empty(&self) -> bool {
+        self.spans.is_empty()
+    }
 }
 
 /// Where the drawing begins and how wide it is, in its own units.
@@ -112,6 +198,9 @@ pub(super) fn drawn(moments: &Moments) -> Markup {
                     text x=(x(mark.at_s) + 3.0) y=(axis - 8.0) { (place + 1) }
                 }
                 line.axis x1=(LEFT) x2=(LEFT + WIDTH) y1=(axis) y2=(axis) {}
+                @for press in moments.presses.iter().filter(|it| it.standing == "stands") {
+                    line.press x1=(x(press.at_s)) x2=(x(press.at_s)) y1=(axis - 6.0) y2=(axis) {}
+                }
                 @for at in ticks {
                     line.axis x1=(x(at)) x2=(x(at)) y1=(axis) y2=(axis + 6.0) {}
                     text x=(x(at)) y=(axis + 21.0) text-anchor="middle" { (at) }
@@ -124,6 +213,35 @@ pub(super) fn drawn(moments: &Moments) -> Markup {
         @if !moments.marks.is_empty() {
             p { "Marks" }
             ol { @for mark in &moments.marks { li { (mark.what) } } }
+        }
+    }
+}
+
+/// Every press, those too that were withdrawn or changed nothing.
+pub(super) fn pressed(moments: &Moments) -> Markup {
+    let said = |press: &PressShown| match press.standing {
+        "withdrawn" => "withdrawn",
+        "ignored" => "changed nothing",
+        _ => "stands",
+    };
+    html! {
+        @if !moments.presses.is_empty() {
+            details {
+                summary { "Every press at the bench (" (moments.presses.len()) ")" }
+                (shown::wide("Presses", &html! {
+                    table {
+                        thead { tr { th.number scope="col" { "At, s" } th scope="col" { "Pressed" }
+                            th scope="col" { "With" } th scope="col" { "What became of it" } } }
+                        tbody { @for press in &moments.presses { tr {
+                            td.number { (format!("{:.1}", press.at_s)) }
+                            td { @if press.standing == "withdrawn" { del { (press.what) } }
+                                @else { (press.what) } }
+                            td { (press.input) }
+                            td { (said(press)) @if let Some(note) = &press.note { ": " (note) } }
+                        } } }
+                    }
+                }))
+            }
         }
     }
 }
