@@ -193,7 +193,7 @@ fn every_answer_says_what_a_browser_may_do_with_it() {
         }
         assert!(!policy.contains("unsafe"), "{path}: {policy}");
         assert_eq!(answer.header("x-content-type-options"), "nosniff", "{path}");
-        assert_eq!(answer.header("referrer-policy"), "no-referrer", "{path}");
+        assert_eq!(answer.header("referrer-policy"), "same-origin", "{path}");
         assert!(!answer.header("cache-control").is_empty(), "{path}");
         assert!(answer.header("strict-transport-security").is_empty(), "{path}");
         assert!(!answer.body.contains("<script>") && !answer.body.contains(" style="), "{path}");

@@ -159,6 +159,14 @@ impl Served {
         answer(request.header("cookie", &self.cookie).call())
     }
 
+    /// A file that is there.
+    pub(crate) fn bytes(&self, path: &str) -> Vec<u8> {
+        let request = self.agent.get(format!("{}{path}", self.origin));
+        let answer = request.header("cookie", &self.cookie).call().unwrap();
+        assert_eq!(answer.status().as_u16(), 200, "{path}");
+        answer.into_body().read_to_vec().unwrap()
+    }
+
     /// Posts a form as it goes over the line.
     pub(crate) fn post(&self, path: &str, form: &str) -> Answer {
         self.send(path, "application/x-www-form-urlencoded", form)
@@ -219,6 +227,13 @@ impl Served {
         assert!(checked.status.success(), "{}", String::from_utf8_lossy(&checked.stdout));
     }
 
+    /// The most memory that the program has taken so far.
+    pub(crate) fn memory_kilobytes(&self) -> u64 {
+        let status = std::fs::read_to_string(format!("/proc/{}/status", self.child.id())).unwrap();
+        let most = status.lines().find_map(|line| line.strip_prefix("VmHWM:")).unwrap();
+        most.trim().trim_end_matches(" kB").parse().unwrap()
+    }
+
     pub(crate) fn book(&self) -> PathBuf {
         self.folder.path().join("book")
     }
@@ -234,7 +249,8 @@ impl Drop for Served {
 /// A client that follows nothing and takes every status for an answer.
 fn agent() -> Agent {
     let config = Agent::config_builder().max_redirects(0).http_status_as_error(false);
-    config.build().into()
+    // An answer that does not wait for what is sent ends its connection: none is used again.
+    config.max_idle_connections(0).build().into()
 }
 
 /// Reads an answer to its end.

@@ -38,6 +38,16 @@ const WITH_MARKS: [(u32, &str); 6] = [
 
 const AIR: &str = "burnt=partly&temperature=23&humidity=50";
 
+/// Describes specimen 1 of plan 2 with nothing unusual, after the presses of its whole chain.
+pub(crate) fn described(served: &Served) {
+    let chain: Vec<(u32, &str)> =
+        WITH_MARKS.into_iter().filter(|(_, act)| *act != "mark").collect();
+    assert_eq!(pressed(served, 1, ("08:00", &chain)).status, 200);
+    led(&answer(served, "layer", "layer=unchanged&surroundings=none"));
+    led(&answer(served, "specimen", AIR));
+    led(&answer(served, "check", ""));
+}
+
 #[test]
 fn what_was_pressed_is_described_and_not_asked_again() {
     let served = ready_to_test();

@@ -23,7 +23,8 @@ const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; \
 const HEADERS: [(HeaderName, &str); 5] = [
     (header::CONTENT_SECURITY_POLICY, POLICY),
     (header::X_CONTENT_TYPE_OPTIONS, "nosniff"),
-    (header::REFERRER_POLICY, "no-referrer"),
+    // Without any referrer a browser would not say either where a form of ours comes from.
+    (header::REFERRER_POLICY, "same-origin"),
     (HeaderName::from_static("cross-origin-opener-policy"), "same-origin"),
     (HeaderName::from_static("cross-origin-resource-policy"), "same-origin"),
 ];
@@ -127,12 +128,12 @@ fn refused(site: &Site, request: &Request) -> Option<Refused> {
         headers.get("sec-fetch-site").and_then(|value| value.to_str().ok()),
         text(headers, &header::ORIGIN),
     ) {
-        (Some(site), _) if site != "same-origin" && site != "none" => false,
-        (_, Some(origin)) => site.names().iter().any(|name| {
+        (Some(site), _) => site == "same-origin" || site == "none",
+        (None, Some(origin)) => site.names().iter().any(|name| {
             origin.strip_prefix(site.scheme()).and_then(|rest| rest.strip_prefix("://"))
                 == Some(name)
         }),
-        (_, None) => true,
+        (None, None) => true,
     };
     (!from_here).then(|| {
         let problem = Problem::used_wrongly("another site asked for a change in this book")

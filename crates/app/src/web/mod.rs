@@ -11,6 +11,7 @@ mod description;
 mod download;
 mod guard;
 mod page;
+mod picture;
 mod shell;
 mod site;
 mod upload;

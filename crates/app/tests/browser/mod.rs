@@ -1,6 +1,9 @@
 //! The pages in a real browser: found by role and words, driven by keys, touch and mouse.
 
 mod axe;
+mod described;
 mod driver;
+mod hands;
 mod page;
 mod pages;
+mod rubbish;

@@ -15,7 +15,7 @@ pub(crate) struct Thing {
     pub(crate) role: String,
     /// Its accessible name.
     pub(crate) words: String,
-    node: i64,
+    pub(super) node: i64,
 }
 
 impl Browser {
@@ -49,6 +49,15 @@ impl Browser {
                 self.address().await,
                 things.iter().map(|it| format!("{} `{}`", it.role, it.words)).collect::<Vec<_>>()
             );
+            tokio::time::sleep(Duration::from_millis(30)).await;
+        }
+    }
+
+    /// Waits until an expression of the page holds; `what` is waited for.
+    pub(crate) async fn until(&self, expression: &str, what: &str) {
+        let began = Instant::now();
+        while self.value(expression).await != true {
+            assert!(began.elapsed() < PATIENCE, "{what} did not come at {}", self.address().await);
             tokio::time::sleep(Duration::from_millis(30)).await;
         }
     }

@@ -108,16 +108,6 @@ pub(super) fn wide(name: &str, table: &Markup) -> Markup {
     html! { div.wide role="region" aria-label=(name) tabindex="0" { (table) } }
 }
 
-/// What kind of picture these bytes are, by their own first letters: JPEG, PNG or WebP.
-pub(super) fn picture_kind(bytes: &[u8]) -> Option<&'static str> {
-    match bytes {
-        [0xff, 0xd8, 0xff, ..] => Some("image/jpeg"),
-        [0x89, b'P', b'N', b'G', b'\r', b'\n', 0x1a, b'\n', ..] => Some("image/png"),
-        [b'R', b'I', b'F', b'F', _, _, _, _, b'W', b'E', b'B', b'P', ..] => Some("image/webp"),
-        _ => None,
-    }
-}
-
 /// The plan that an address names.
 ///
 /// # Errors

@@ -11,8 +11,9 @@ use crate::form::fields::Filled;
 use crate::problem::Problem;
 use crate::web::answer::Refused;
 use crate::web::asked::Given;
+use crate::web::download::safe;
 use crate::web::page::drafts::Drafts;
-use crate::web::page::shown;
+use crate::web::picture;
 use crate::web::site::{Person, Site};
 use crate::web::upload::broken;
 
@@ -21,7 +22,8 @@ const PHOTO_BYTES: usize = 30 << 20;
 pub(super) const PAGE_BYTES: usize = 64 << 20;
 
 /// What may be handed in.
-const LIMITS: &str = "JPEG, PNG or WebP, each at most 30 MB, together at most 64 MB. Where a \
+const LIMITS: &str = "JPEG, PNG or WebP, each at most 30 MB and 50 million picture elements, \
+    together at most 64 MB. Where a \
     camera makes HEIC, set it to the most compatible form, or choose JPEG.";
 
 /// A photograph as the draft names it: hash, size, name.
@@ -44,14 +46,15 @@ pub(super) async fn take(
     let place = Place::at(&site, &named).await?;
     while let Some(part) = parts.next_field().await.map_err(|error| broken(&error))? {
         let Some(name) = part.file_name().map(str::to_owned) else { continue };
-        let name: String = name.chars().filter(|it| !it.is_control()).take(120).collect();
+        let name = safe(&name);
         let bytes = part.bytes().await.map_err(|error| broken(&error))?;
         if bytes.is_empty() {
             continue;
         }
-        if bytes.len() > PHOTO_BYTES || shown::picture_kind(&bytes).is_none() {
-            let text = format!("`{name}` is no JPEG, PNG or WebP picture of at most 30 MB");
-            return Err(Problem::used_wrongly(text).hint(LIMITS).into());
+        let too_large = (bytes.len() > PHOTO_BYTES)
+            .then(|| format!("`{name}` has {} MB, more than 30 MB", bytes.len() >> 20));
+        if let Some(why) = too_large.or_else(|| picture::fit(&name, &bytes).err()) {
+            return Err(Problem::used_wrongly(why).hint(LIMITS).into());
         }
         let filed =
             site.read(move |book| book.file_bytes(&name, EvidenceKind::Photo, &mut &*bytes));

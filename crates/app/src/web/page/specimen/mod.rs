@@ -30,6 +30,7 @@ use crate::problem::Problem;
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
 use crate::web::asked::Given;
 use crate::web::download;
+use crate::web::picture;
 use crate::web::site::{Person, Shown, Site};
 use strip::{Lasted, Moments, moments};
 
@@ -172,11 +173,11 @@ async fn evidence(
         let problem = Problem::used_wrongly(format!("the specimen has no file `{sha256}`"));
         return Err(Refused::not_found(problem.hint("Take one of those on its page.")));
     };
-    let Some(kind) = shown::picture_kind(&bytes) else {
+    let Some(head) = picture::head(&bytes) else {
         return Ok(download::attachment(&name, bytes));
     };
     let headers: [(HeaderName, &str); 2] = [
-        (header::CONTENT_TYPE, kind),
+        (header::CONTENT_TYPE, head.kind),
         (header::CONTENT_SECURITY_POLICY, "default-src 'none'; sandbox"),
     ];
     Ok((headers, bytes).into_response())
