@@ -90,7 +90,7 @@ fn a_pressed_time_is_corrected_with_a_reason_and_both_are_shown() {
     assert_eq!(led(&served.get("/specimens/2-1/describe")), "/specimens/2-1/describe/layer");
     led(&answer(&served, "layer", "layer=unchanged&surroundings=none"));
     led(&answer(&served, "specimen", AIR));
-    let times = "times=wrong&times-reason=&removed-1=30,0&flames=out&flames-at=41.7&glow=out&\
+    let times = "times-reason=&removed-1=30,0&flames=out&flames-at=41.7&glow=out&\
                  glow-at=44";
     let refused = answer(&served, "times", times);
     holds(&refused.body, &["Say why a time is corrected."]);

@@ -54,7 +54,6 @@ struct Times {
 pub(crate) fn offered(pressed: Option<&Pressed>) -> Typed {
     let mut typed = Typed::default();
     let Some(Pressed { timing, .. }) = pressed else { return typed };
-    typed.put("times", "right");
     typed.put("began", timing.began.to_string());
     for (application, nth) in timing.applications.iter().zip(1..) {
         typed.put(&format!("on-{nth}"), pressed::typed(application.on));
@@ -138,27 +137,26 @@ fn uncertainty(across: Duration) -> Duration {
 /// What was typed, and what the record has to say of the times.
 fn note(typed: &Typed, pressed: Option<&Pressed>, seen: &Observed) -> String {
     let mut said = vec![typed.text("note").to_owned()];
-    match pressed {
-        None => said.push(TIMES_TYPED.to_owned()),
-        Some(_) if typed.text("any") == "no" && !corrects(typed) => said.push(NEITHER.to_owned()),
-        Some(pressed) if corrects(typed) => {
-            let changed = pressed.changed(seen);
-            said.extend(changed.iter().map(|it| {
-                format!("{}: {} instead of {} as pressed.", it.what, it.holds, it.pressed)
-            }));
-            said.push(format!("Corrected because: {}.", typed.text("times-reason")));
-        }
-        Some(_) => {}
+    if pressed.is_none() {
+        said.push(TIMES_TYPED.to_owned());
+    }
+    let changed = pressed.map(|pressed| pressed.changed(seen)).unwrap_or_default();
+    said.extend(
+        changed
+            .iter()
+            .map(|it| format!("{}: {} instead of {} as pressed.", it.what, it.holds, it.pressed)),
+    );
+    if pressed.is_some_and(|pressed| pressed.asks) && typed.text("any") == "no" {
+        said.push(NEITHER.to_owned());
+    }
+    let reason = typed.text("times-reason");
+    if !changed.is_empty() && !reason.is_empty() {
+        said.push(format!("Corrected because: {reason}."));
     }
     let doubts = pressed.map(|pressed| pressed.doubts.as_slice()).unwrap_or_default();
     said.extend(doubts.iter().map(|doubt| format!("The device on its time: {doubt}.")));
     said.retain(|part| !part.is_empty());
     said.join(" ")
-}
-
-/// Whether times are typed against what was pressed.
-pub(crate) fn corrects(typed: &Typed) -> bool {
-    typed.text("times") == "wrong"
 }
 
 struct Reading<'t> {
@@ -186,7 +184,7 @@ impl Reading<'_> {
         found
     }
 
-    /// As pressed; as typed where nothing was pressed, or with a reason.
+    /// As typed: what was pressed was offered, and what departs from it needs a reason.
     fn times(&mut self, known: &Known) -> Option<Times> {
         let Some(Pressed { timing, asks, .. }) = &known.pressed else {
             let (began, applications) = (self.began(), self.applications(known.applications));
@@ -195,30 +193,30 @@ impl Reading<'_> {
             let (began, flames, glow) = (began?, flames?, glow?);
             return Some(Times { began, applications, flames, glow, surroundings: None });
         };
-        let layer = Some(timing.surroundings).filter(|layer| *layer != Ending::None);
-        if corrects(self.typed) {
-            if let Err(wrong) = self.typed.needed("times-reason", "Say why a time is corrected.") {
-                self.wrong.push(wrong);
-            }
-            let applications = self.applications(timing.applications.len());
-            let flames = self.ending("flames", "flames");
-            let glow = self.ending("glow", "glow");
-            let layer = layer.map(|_| self.ending("surroundings", "layer and surroundings"));
-            let (began, flames, glow) = (timing.began, flames?, glow?);
-            let surroundings = layer.flatten();
-            return Some(Times { began, applications, flames, glow, surroundings });
+        let neither = *asks && self.typed.text("any") == "no";
+        if *asks && !matches!(self.typed.text("any"), "yes" | "no") {
+            let ask = "Say whether there was any flame or glow after the removal.";
+            self.wrong.push(Wrong::new("any", ask));
         }
-        let (flames, glow) = match (asks, self.typed.text("any")) {
-            (true, "no") => (Ending::None, Ending::None),
-            (true, "yes") | (false, _) => (timing.flames, timing.glow),
-            (true, _) => {
-                let ask = "Say whether there was any flame or glow after the removal.";
-                self.wrong.push(Wrong::new("any", ask));
-                (timing.flames, timing.glow)
+        let applications = self.applications(timing.applications.len());
+        let flames = self.ending("flames", "flames");
+        let glow = self.ending("glow", "glow");
+        let surroundings = match timing.surroundings {
+            Ending::None => None,
+            Ending::Out(_) | Ending::PutOutByHand(_) => {
+                Some(self.ending("surroundings", "layer and surroundings")?)
             }
         };
-        let (began, applications) = (timing.began, timing.applications.clone());
-        Some(Times { began, applications, flames, glow, surroundings: layer })
+        let (flames, glow) = (flames?, glow?);
+        let layer = surroundings.unwrap_or(Ending::None);
+        let pressed = (&timing.applications, timing.flames, timing.glow, timing.surroundings);
+        if (&applications, flames, glow, layer) != pressed
+            && let Err(wrong) = self.typed.needed("times-reason", "Say why a time is corrected.")
+        {
+            self.wrong.push(wrong);
+        }
+        let (flames, glow) = if neither { (Ending::None, Ending::None) } else { (flames, glow) };
+        Some(Times { began: timing.began, applications, flames, glow, surroundings })
     }
 
     fn began(&mut self) -> Option<Moment> {
@@ -420,7 +418,7 @@ mod tests {
     #[test]
     fn a_pressed_time_is_corrected_with_a_reason_and_both_are_kept() {
         let pressed = pressed();
-        let wrong = [("mark-1", "drop"), ("times", "wrong"), ("removed-1", "30.0")];
+        let wrong = [("mark-1", "drop"), ("removed-1", "30.0")];
         let typed = answers(offered(Some(&pressed)), &SEEN, &wrong);
         let refused = observed(&typed, known(Some(pressed.clone()))).unwrap_err();
         assert_eq!(refused, [Wrong::new("times-reason", "Say why a time is corrected.")]);
@@ -447,7 +445,8 @@ mod tests {
             observed(&typed, known(Some(pressed.clone()))).unwrap()
         };
         assert_eq!((seen("no").flames, seen("no").glow), (Ending::None, Ending::None));
-        assert_eq!(seen("no").note, NEITHER);
+        assert!(seen("no").note.ends_with(NEITHER), "{}", seen("no").note);
+        assert_eq!(seen("yes").note, "");
         assert_eq!(seen("yes").flames, pressed.timing.flames);
     }
 

@@ -105,8 +105,9 @@ fn odd(plan: &Plan, recorded: &RecordedRun) -> Vec<String> {
     let mut odd: Vec<String> = run.departures().iter().map(|it| it.text.clone()).collect();
     let planned = plan.requirement().duration_of_application.value;
     for applied in run.durations_of_application() {
-        if *applied > planned {
-            odd.push(format!("the flame was removed {:.1} late", *applied - planned));
+        let late = format!("{:.1}", *applied - planned);
+        if *applied > planned && late != "0.0 s" {
+            odd.push(format!("the flame was removed {late} late"));
         }
     }
     if observed.clock_offset > Duration::ZERO {

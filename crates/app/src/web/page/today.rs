@@ -132,8 +132,10 @@ fn look(book: &OpenBook, who: &PersonName) -> Result<Today, Problem> {
         let used = history.used_specimens(number);
         let mut untested = history.specimens(number);
         untested.retain(|specimen| !used.contains(specimen));
-        for specimen in &untested {
-            at_bench(book, plan, *specimen, &mut today);
+        let all = untested.len();
+        untested.retain(|specimen| !at_bench(book, plan, *specimen, &mut today));
+        if untested.is_empty() && all > 0 {
+            continue; // each of its specimens stands in a line of its own
         }
         let state = state(history, number, untested.len());
         let job = job(plan, None, state);
@@ -148,11 +150,11 @@ fn look(book: &OpenBook, who: &PersonName) -> Result<Today, Problem> {
     Ok(today)
 }
 
-/// Puts a specimen that was timed, or is, where it belongs.
-fn at_bench(book: &OpenBook, plan: &Plan, specimen: SpecimenNumber, today: &mut Today) {
+/// Puts a specimen that was timed, or is, where it belongs; whether it was one.
+fn at_bench(book: &OpenBook, plan: &Plan, specimen: SpecimenNumber, today: &mut Today) -> bool {
     let (history, number) = (book.history(), plan.number());
-    let Some(sitting) = history.sitting(number, specimen) else { return };
-    let Some(standing) = history.standing(number, specimen) else { return };
+    let Some(sitting) = history.sitting(number, specimen) else { return false };
+    let Some(standing) = history.standing(number, specimen) else { return false };
     if at_the_bench(standing.state) {
         today.at_the_bench.push(Timed {
             plan: number.0,
@@ -165,6 +167,7 @@ fn at_bench(book: &OpenBook, plan: &Plan, specimen: SpecimenNumber, today: &mut 
         let state = in_words(standing.state).to_owned();
         today.waiting.push(job(plan, Some(specimen), state));
     }
+    standing.state != BenchState::Ready
 }
 
 /// Whether a plan's rules still ask for a flame: it was not judged since its last run, or further

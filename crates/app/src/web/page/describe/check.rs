@@ -9,7 +9,7 @@ use super::place::Place;
 use super::questions::as_pressed;
 use crate::form::fields::Filled;
 use crate::form::pressed::{Changed, tenths};
-use crate::form::run_answers::{BY_MISTAKE, corrects, observed};
+use crate::form::run_answers::{BY_MISTAKE, observed};
 use crate::web::page::shown;
 use crate::web::site::Person;
 
@@ -52,8 +52,8 @@ fn corrected(place: &Place, person: &Person, filled: Filled<'_>) -> Markup {
             dl.said { @for it in &changed {
                 dt { (it.what) } dd { del { (it.pressed) } " " (it.holds) }
             } }
+            p { "Why: " (filled.typed.text("times-reason")) }
         }
-        @if corrects(filled.typed) { p { "Why: " (filled.typed.text("times-reason")) } }
     }
 }
 

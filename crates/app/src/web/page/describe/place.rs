@@ -192,7 +192,7 @@ impl Place {
             fields.extend(nth.flat_map(|nth| [format!("on-{nth}"), format!("removed-{nth}")]));
             match &self.pressed {
                 None => fields.push("began".to_owned()),
-                Some(_) => fields.extend(owned(&["times", "times-reason", "any"])),
+                Some(_) => fields.extend(owned(&["times-reason", "any"])),
             }
         }
         if page == if self.layer_pressed() { "times" } else { "layer" } {

@@ -49,10 +49,6 @@ fn times(place: &Place, filled: Filled<'_>) -> Markup {
             (typed_times(place, filled))
         };
     };
-    let right = [
-        answer("right", "They are right".to_owned()),
-        answer("wrong", "One is wrong: it is typed below, with why".to_owned()),
-    ];
     html! {
         (as_pressed(pressed))
         @if pressed.asks {
@@ -61,10 +57,10 @@ fn times(place: &Place, filled: Filled<'_>) -> Markup {
                 &[answer("yes", "Yes, as pressed".to_owned()), answer("no", "No, neither".to_owned())],
             ))
         }
-        (filled.one_of(field("times", "Are these times right?", "What was pressed stays in the record and is shown beside a correction."), &right))
-        details open[!filled.wrong.is_empty() || filled.typed.text("times") == "wrong"] {
+        details open[!filled.wrong.is_empty() || !filled.typed.text("times-reason").is_empty()] {
             summary { "Correct a time" }
-            (filled.line(field("times-reason", "Why is a time corrected?", "")))
+            p.hint { "What was pressed stays in the record and is shown beside a correction." }
+            (filled.line(field("times-reason", "Why is a time corrected? (optional)", "Needed where a time below is not as pressed.")))
             (typed_times(place, filled))
         }
     }

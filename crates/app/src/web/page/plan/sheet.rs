@@ -1,6 +1,7 @@
 //! A plan as it stands: what its page and its JSON twin show.
 
 use serde::Serialize;
+use trial::bench::State;
 use trial::fact::Conditioned;
 use trial::history::{History, RecordedRun};
 use trial::number::{PersonName, PlanNumber, SpecimenNumber};
@@ -13,6 +14,7 @@ use utoipa::ToSchema;
 use super::super::shown;
 use super::next::{Next, next};
 use crate::book::OpenBook;
+use crate::form::pressed::in_words;
 use crate::problem::{Found, Problem};
 use crate::web::answer::FindingDocument;
 
@@ -91,6 +93,8 @@ pub(super) struct SpecimenRow {
     pub(super) specimen: u32,
     /// `not-tested`, `tested` or `spoilt`.
     pub(super) state: &'static str,
+    /// Where it stands at the bench, in words, if it was timed and nobody described it yet.
+    pub(super) at_the_bench: Option<&'static str>,
     /// Each duration of application.
     pub(super) applications: Vec<String>,
     /// How long it flamed after removal.
@@ -254,7 +258,12 @@ fn specimens(history: &History, number: PlanNumber, verdict: Option<&Verdict>) -
         let run = history.runs(number).iter().find(|it| it.run.specimen() == specimen);
         let judged = verdict.and_then(|it| it.judged.iter().find(|it| it.specimen == specimen));
         let spoilt = spoilt.iter().find(|(which, _)| *which == specimen).map(|(_, why)| *why);
-        row(specimen, run, judged, spoilt)
+        let mut row = row(specimen, run, judged, spoilt);
+        if row.state == "not-tested" {
+            let standing = history.standing(number, specimen).map(|standing| standing.state);
+            row.at_the_bench = standing.filter(|it| *it != State::Ready).map(in_words);
+        }
+        row
     };
     history.specimens(number).into_iter().map(row).collect()
 }
@@ -283,6 +292,7 @@ fn row(
     SpecimenRow {
         specimen: specimen.0,
         state,
+        at_the_bench: None,
         applications: run.map(applications).unwrap_or_default(),
         afterflame: timed(trial::run::Run::afterflame),
         afterglow: timed(trial::run::Run::afterglow),

@@ -142,7 +142,7 @@ fn specimen(plan: u32, row: &SpecimenRow) -> Markup {
             td {
                 @match row.verdict.as_deref().and_then(SpecimenStanding::of_word) {
                     Some(standing) => (shown::specimen_standing(standing)),
-                    None => { (not_tested(row.state)) }
+                    None => { (row.at_the_bench.unwrap_or(not_tested(row.state))) }
                 }
                 @for why in &row.because { br; (why) }
             }

@@ -4,7 +4,7 @@ use maud::{Markup, html};
 use serde::Serialize;
 use trial::bench::{Press, Seen, Standing, Timing};
 use trial::moment::Elapsed;
-use trial::run::{Application, Ending, Mark, Observed};
+use trial::run::{Application, Ending, Mark, MarkKind, Observed};
 use utoipa::ToSchema;
 
 use super::super::shown;
@@ -64,6 +64,8 @@ pub(super) struct Lasted<'a> {
     flames: Ending,
     glow: Ending,
     surroundings: Ending,
+    /// When the layer caught first.
+    caught: Option<Elapsed>,
     marks: Vec<Marked>,
 }
 
@@ -75,6 +77,7 @@ impl<'a> From<&'a Observed> for Lasted<'a> {
             flames: seen.flames,
             glow: seen.glow,
             surroundings: seen.surroundings,
+            caught: first_caught(seen.marks.iter().map(|mark| (mark.at, Some(mark.kind)))),
             marks: seen.marks.iter().map(marked).collect(),
         }
     }
@@ -91,9 +94,14 @@ impl<'a> From<&'a Timing> for Lasted<'a> {
             flames: timing.flames,
             glow: timing.glow,
             surroundings: timing.surroundings,
+            caught: first_caught(timing.marks.iter().map(|mark| (mark.at, mark.kind))),
             marks: timing.marks.iter().map(marked).collect(),
         }
     }
+}
+
+fn first_caught(marks: impl Iterator<Item = (Elapsed, Option<MarkKind>)>) -> Option<Elapsed> {
+    marks.filter(|(_, kind)| *kind == Some(MarkKind::LayerCaught)).map(|(at, _)| at).min()
 }
 
 fn seconds(at: Elapsed) -> f64 {
@@ -117,10 +125,11 @@ pub(super) fn moments(lasted: Option<Lasted<'_>>, log: (&[Press], &Standing)) ->
     }
     let removed = spans.last().map_or(0.0, |last| last.to_s);
     let flames_out = lasted.flames.at().map_or(removed, seconds).max(removed);
+    let caught = lasted.caught.map_or(removed, seconds);
     let endings = [
         ("afterflame", "Flames after removal", removed, lasted.flames),
         ("afterglow", "Glow after the flames", flames_out, lasted.glow),
-        ("surroundings", "Layer or surroundings burning", removed, lasted.surroundings),
+        ("surroundings", "Layer or surroundings burning", caught, lasted.surroundings),
     ];
     for (kind, what, from_s, ending) in endings {
         let (to_s, what) = match ending {
@@ -186,6 +195,9 @@ pub(super) fn drawn(moments: &Moments) -> Markup {
         div.wide role="region" aria-label="Strip of time" tabindex="0" {
             svg.strip viewBox={ "0 0 720 " (axis + 26.0) } role="img" aria-labelledby="strip-title" {
                 title #strip-title { "What happened when, in seconds from the first flame" }
+                @for mark in &moments.marks {
+                    line.mark x1=(x(mark.at_s)) x2=(x(mark.at_s)) y1="0" y2=(axis) {}
+                }
                 @for span in &moments.spans {
                     rect class={ "span " (span.kind) } x=(x(span.from_s)) y=(row_at(span.kind))
                         width=((x(span.to_s) - x(span.from_s)).max(1.0)) height="12" {}
@@ -194,7 +206,6 @@ pub(super) fn drawn(moments: &Moments) -> Markup {
                     }
                 }
                 @for (place, mark) in moments.marks.iter().enumerate() {
-                    line.mark x1=(x(mark.at_s)) x2=(x(mark.at_s)) y1="0" y2=(axis) {}
                     text x=(x(mark.at_s) + 3.0) y=(axis - 8.0) { (place + 1) }
                 }
                 line.axis x1=(LEFT) x2=(LEFT + WIDTH) y1=(axis) y2=(axis) {}
