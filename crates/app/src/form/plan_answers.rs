@@ -95,8 +95,10 @@ pub(crate) fn wrong(typed: &Typed, asked: impl Fn(&str) -> bool) -> Vec<Wrong> {
     if typed.text("layer") != "specified" && typed.text("layer-words").is_empty() {
         wrong.push(Wrong::new("layer-words", "Say what lies below, or why nothing does."));
     }
+    // A product standard may say the duration; the method by itself does not.
+    let alone = if typed.text("profile") == "none" { Needs::Must } else { Needs::May };
     let numbers = [
-        ("duration", "Duration of application", &SECONDS, Needs::May),
+        ("duration", "Duration of application", &SECONDS, alone),
         ("specimens", "Specimens at hand", &SPECIMENS, Needs::Must),
         ("confirmation-holds", "How long a confirmation holds", &HOURS, Needs::May),
     ];

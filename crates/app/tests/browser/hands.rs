@@ -68,6 +68,20 @@ impl Browser {
         );
     }
 
+    /// Ticks one of several things that may all be chosen.
+    pub(super) async fn tick(&self, hand: Hand, words: &str) {
+        let thing = self.find("checkbox", words).await;
+        match hand {
+            Hand::Keyboard => {
+                self.tab_to(&thing).await;
+                self.key(" ", 32).await;
+            }
+            Hand::Touch => self.tap(&thing).await,
+        }
+        let ticked = self.asked_of(&thing, "function () { return this.checked }").await;
+        assert_eq!(ticked, true, "{words}");
+    }
+
     /// The answer to a question whose words begin so.
     async fn answer_in(&self, group: &Thing, answer: &str) -> Thing {
         let node = json!({ "backendNodeId": group.node });

@@ -6,4 +6,5 @@ mod driver;
 mod hands;
 mod page;
 mod pages;
+mod planned;
 mod rubbish;

@@ -7,6 +7,8 @@
 use std::process::Command;
 use std::time::{Duration, Instant};
 
+use url::Url;
+
 use super::axe::offences;
 use super::driver::{Browser, Profile};
 use super::hands::WAYS;
@@ -53,6 +55,9 @@ async fn a_wrong_number_comes_back_with_what_is_wrong_on_top_and_at_its_field() 
             assert!(browser.address().await.path().ends_with("/point"), "{typed}");
             browser.follow(hand, ("link", "Back")).await;
         }
+        found.extend(plan_check(&browser, &all).await);
+        browser.screen(screen, "light").await;
+        browser.go(all.join("duration").unwrap().as_str()).await;
         // Rules that do not go together are named at both of their questions.
         browser.fill(hand, (DURATION, "120")).await;
         browser.fill(hand, ("Why, if it departs", "")).await;
@@ -60,12 +65,27 @@ async fn a_wrong_number_comes_back_with_what_is_wrong_on_top_and_at_its_field() 
         said(&browser, "120", "has no reason").await;
         let named = "[...document.querySelectorAll('.problems a')].map((it) => it.hash).join()";
         assert_eq!(browser.value(named).await, "#duration,#duration-reason");
+        // The method by itself says no duration: then it must be typed.
+        browser.go(all.join("rules").unwrap().as_str()).await;
+        browser.choose(hand, ("Which product standard", "None: the method by itself")).await;
+        browser.follow(hand, ("button", "Continue")).await;
+        browser.fill(hand, (DURATION, "")).await;
+        browser.follow(hand, ("button", "Continue")).await;
+        said(&browser, "", "Duration of application: type a number").await;
         found.extend(browser.complaints().await);
     }
     // An answer with status 422 is what this is about; the browser tells of each.
     found.retain(|line| !line.contains("the server responded with a status of 422"));
     none(&found);
     served.ended();
+}
+
+/// The page to check a plan's answers, with a way to change each.
+async fn plan_check(browser: &Browser, all: &Url) -> Vec<String> {
+    browser.go(all.join("check").unwrap().as_str()).await;
+    browser.find("button", "Give to the bench").await;
+    browser.find("link", "Change How long is the flame applied?").await;
+    offences(browser, "the check of a plan").await
 }
 
 /// The page says what is wrong: in its title, on top where the focus is, at the field, which keeps

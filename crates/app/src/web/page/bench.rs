@@ -334,18 +334,28 @@ fn look_for_next(book: &OpenBook) -> Result<Choice, Problem> {
     Ok(Choice { specimens })
 }
 
+/// Where a specimen is gone on with: at the bench, or in the light.
+fn address(next: &Next) -> String {
+    let Next { plan, specimen, .. } = next;
+    if matches!(next.at, BenchState::Finished | BenchState::Spoilt) {
+        format!("/specimens/{plan}-{specimen}")
+    } else {
+        format!("/bench/{plan}/{specimen}")
+    }
+}
+
 fn choice(choice: &Choice) -> Markup {
     html! {
         @if choice.specimens.is_empty() {
             p { "No specimen is ready to be tested. " a href="/plans" { "Look at the plans" } "." }
         } @else {
             table {
-                thead { tr { th { "Specimen" } th { "Job" } th { "At the bench" } } }
+                thead { tr { th scope="col" { "Specimen" } th scope="col" { "Job" } th scope="col" { "At the bench" } } }
                 tbody {
                     @for next in &choice.specimens {
                         tr {
                             td {
-                                a href={ "/bench/" (next.plan) "/" (next.specimen) } {
+                                a href=(address(next)) {
                                     "Specimen " (next.specimen) " of P-" (next.plan)
                                 }
                             }

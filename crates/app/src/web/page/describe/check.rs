@@ -28,7 +28,7 @@ pub(super) fn page(place: &Place, person: &Person, filled: Filled<'_>) -> Markup
                 }
                 p.onward { a href=(place.address(name)) {
                     @if name == "times" && place.pressed.is_some() { "Correct" } @else { "Change" }
-                    span.apart { ": " (heading) }
+                    span.apart { " " (heading) }
                 } }
             }
             p { @match filled.typed.all("photo").filter_map(photos::kept).count() {

@@ -261,7 +261,7 @@ fn check(name: &str, filled: Filled<'_>, known: &Known) -> Markup {
                     }
                 }
                 p.onward { a href={ "/plans/new/" (name) "/" (question.name) } {
-                    "Change" span.apart { ": " (question.heading) }
+                    "Change" span.apart { " " (question.heading) }
                 } }
             }
         }
