@@ -106,6 +106,29 @@ fn a_pressed_time_is_corrected_with_a_reason_and_both_are_shown() {
 }
 
 #[test]
+fn a_program_describes_with_a_document() {
+    let served = ready_to_test();
+    let send = |more: Value| {
+        let mut said = json!({ "layer": "unchanged", "surroundings": "none", "burnt": "partly",
+            "temperature": "23 °C", "humidity": "50 %" });
+        said.as_object_mut().unwrap().extend(more.as_object().unwrap().clone());
+        served.post_json("/api/specimens/2-1/description", &said.to_string())
+    };
+    let open = send(json!({}));
+    assert_eq!(open.status, 422, "{}", open.body);
+    holds(&open.body, &["\"kind\":\"began\"", "\"kind\":\"flames\"", "\"kind\":\"glow\""]);
+    holds(&send(json!({ "colour": "blue" })).body, &["unknown field `colour`"]);
+    pressed(&served, 1, ("08:00", &WITH_MARKS));
+    let marks = json!([{ "kind": "drop" }, { "kind": "by-mistake" }]);
+    holds(&send(json!({})).body, &["Say what mark 1 at 7.4 s was."]);
+    let done = send(json!({ "marks": marks, "note": "crackled" }));
+    assert_eq!((done.status, done.body.as_str()), (200, "{\"plan\":2,\"specimen\":1}"));
+    holds(&served.page("/specimens/2-1"), &["7.4 s: a drop fell", "crackled", "11.5 s"]);
+    assert_eq!(send(json!({ "marks": marks })).status, 409);
+    served.ended();
+}
+
+#[test]
 fn a_specimen_at_the_bench_is_not_described_and_a_spoilt_one_is_set_aside() {
     let served = ready_to_test();
     pressed(&served, 1, ("08:00", &[(0, "flame-on")]));

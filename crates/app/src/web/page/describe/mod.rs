@@ -5,6 +5,7 @@ mod check;
 mod photos;
 mod place;
 mod questions;
+mod twin;
 
 use axum::Extension;
 use axum::extract::{DefaultBodyLimit, Path, State};
@@ -14,6 +15,7 @@ use axum::routing::{get, post};
 use maud::{Markup, html};
 use trial::fact::Fact;
 use utoipa_axum::router::OpenApiRouter;
+use utoipa_axum::routes;
 
 use super::drafts::Drafts;
 use crate::form::fields::{Filled, Typed, Wrong};
@@ -31,6 +33,7 @@ pub(super) fn routes() -> OpenApiRouter<Site> {
         .route("/specimens/{specimen}/describe", get(begin))
         .route("/specimens/{specimen}/describe/{page}", get(page).post(answer))
         .route("/specimens/{specimen}/photos", post(photos::take))
+        .routes(routes!(twin::describe))
         .layer(DefaultBodyLimit::max(photos::PAGE_BYTES))
         .layer(Extension(Drafts::default()))
 }

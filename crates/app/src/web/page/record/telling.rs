@@ -249,6 +249,9 @@ fn calibrated(calibration: &Calibration) -> String {
 
 fn conditioned(conditioning: &Conditioning) -> String {
     let what = match &conditioning.what {
+        Conditioned::Specimens(specimens) if specimens.len() == 1 => {
+            format!("Specimen {}", listed(specimens))
+        }
         Conditioned::Specimens(specimens) => format!("Specimens {}", listed(specimens)),
         Conditioned::Layer => "The layer".to_owned(),
     };

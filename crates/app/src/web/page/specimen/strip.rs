@@ -174,7 +174,7 @@ impl Moments {
 const LEFT: f64 = 10.0;
 const WIDTH: f64 = 700.0;
 /// The height of a row.
-const ROW: f64 = 34.0;
+const ROW: f64 = 36.0;
 
 /// The strip as a drawing, with its twin in words below.
 pub(super) fn drawn(moments: &Moments) -> Markup {
@@ -201,7 +201,9 @@ pub(super) fn drawn(moments: &Moments) -> Markup {
                 @for span in &moments.spans {
                     rect class={ "span " (span.kind) } x=(x(span.from_s)) y=(row_at(span.kind))
                         width=((x(span.to_s) - x(span.from_s)).max(1.0)) height="12" {}
-                    text x=(x(span.from_s).min(420.0)) y=(row_at(span.kind) + 25.0) {
+                    @let late = x(span.from_s) > WIDTH / 2.0;
+                    text x=(x(if late { span.to_s } else { span.from_s }))
+                        y=(row_at(span.kind) + 27.0) text-anchor=[late.then_some("end")] {
                         (span.what) ": " (format!("{:.1} s", span.to_s - span.from_s))
                     }
                 }
