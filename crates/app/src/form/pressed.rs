@@ -73,6 +73,19 @@ pub(crate) const fn at_the_bench(state: State) -> bool {
     }
 }
 
+/// Whether a person times a specimen that is at the bench now.
+pub(crate) fn times_now(history: &History, person: &PersonName) -> bool {
+    let open = |plan: PlanNumber, specimen: SpecimenNumber| {
+        history.sitting(plan, specimen).is_some_and(|sitting| sitting.who == *person)
+            && history.standing(plan, specimen).is_some_and(|it| at_the_bench(it.state))
+    };
+    history.plans().any(|plan| {
+        let used = history.used_specimens(plan);
+        let specimens = history.specimens(plan);
+        specimens.into_iter().any(|it| !used.contains(&it) && open(plan, it))
+    })
+}
+
 /// Where a specimen stands at the bench, in words.
 pub(crate) const fn in_words(state: State) -> &'static str {
     match state {

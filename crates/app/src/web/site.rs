@@ -13,6 +13,7 @@ use super::answer::Refused;
 use super::guard;
 use super::shell::{self, Around};
 use crate::book::OpenBook;
+use crate::form::pressed::times_now;
 use crate::output::Output;
 use crate::problem::Problem;
 
@@ -95,8 +96,9 @@ impl Site {
     /// # Errors
     ///
     /// Where the book cannot be read.
-    pub(super) async fn specimen_open(&self, _person: &PersonName) -> Result<bool, Refused> {
-        self.read(|_| Ok(false)).await
+    pub(super) async fn specimen_open(&self, person: &PersonName) -> Result<bool, Refused> {
+        let person = person.clone();
+        self.read(move |book| Ok(times_now(book.history(), &person))).await
     }
 
     /// Does what waits for the disk aside from the waiting requests.

@@ -209,7 +209,7 @@ async fn twin(
 ///
 /// After a gap only the unbroken beginning is kept: send again from `kept_to + 1`.
 #[utoipa::path(post, path = "/api/bench/{plan}/{specimen}/presses",
-    params(("plan" = u32, Path), ("specimen" = u32, Path)),
+    params(("plan" = u32, Path), ("specimen" = u32, Path)), request_body = Batch,
     responses(
         (status = 200, body = Kept),
         (status = "default", body = ProblemDocument, content_type = "application/problem+json"),
@@ -236,7 +236,7 @@ async fn keep_presses(
 
 /// Lets this sitting keep the time of the specimen from here on
 #[utoipa::path(post, path = "/api/bench/{plan}/{specimen}/timekeeper",
-    params(("plan" = u32, Path), ("specimen" = u32, Path)),
+    params(("plan" = u32, Path), ("specimen" = u32, Path)), request_body = TakeOver,
     responses(
         (status = 200, body = AtBench),
         (status = "default", body = ProblemDocument, content_type = "application/problem+json"),
