@@ -2,6 +2,7 @@
 #![cfg(test)]
 
 mod access;
+mod access_tls;
 mod browser;
 mod docs;
 mod house;

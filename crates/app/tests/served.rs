@@ -8,10 +8,12 @@
 use std::io::{BufRead as _, BufReader};
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
+use std::sync::Arc;
 
 use tempfile::TempDir;
 use ureq::Agent;
 use ureq::http::Response;
+use ureq::tls::{Certificate, RootCerts, TlsConfig};
 
 /// The only person of a new book.
 pub(crate) const PERSON: &str = "Ana Ruiz";
@@ -75,11 +77,29 @@ pub(crate) fn new_book() -> TempDir {
 impl Served {
     /// Serves the book in `folder` at a moment, with further arguments.
     pub(crate) fn start(folder: TempDir, arguments: &[&str], clock: &str) -> Self {
+        let here = ["--listen", "127.0.0.1:0"];
+        Self::start_at(folder, &[&here, arguments].concat(), clock)
+    }
+
+    /// Serves the book in `folder` on the network, now: a certificate holds by the true clock. The
+    /// client trusts the book's authority and nobody else.
+    pub(crate) fn enciphered(folder: TempDir, arguments: &[&str]) -> Self {
+        let network = ["--listen", "0.0.0.0:0"];
+        let now = jiff::Timestamp::now().to_string();
+        let mut served = Self::start_at(folder, &[&network, arguments].concat(), &now);
+        let kept = kept(&served.book(), "access/authority.json");
+        let kept: serde_json::Value = serde_json::from_str(&kept).unwrap();
+        let der = hex::decode(kept["certificate"].as_str().unwrap()).unwrap();
+        served.agent = agent_trusting(Some(&der));
+        served
+    }
+
+    fn start_at(folder: TempDir, arguments: &[&str], clock: &str) -> Self {
         let mut child = program()
             .env("CINDERBOOK_CLOCK", clock)
             .arg("--book")
             .arg(folder.path().join("book"))
-            .args(["serve", "--listen", "127.0.0.1:0"])
+            .arg("serve")
             .args(arguments)
             .stdout(Stdio::piped())
             .stderr(Stdio::piped())
@@ -104,7 +124,7 @@ impl Served {
         }
         std::thread::spawn(move || words.map_while(Result::ok).for_each(drop));
         let (origin, cookie) = (origin.unwrap(), String::new());
-        Self { child, origin, link, cookie, folder, agent: agent() }
+        Self { child, origin, link, cookie, folder, agent: agent_trusting(None) }
     }
 
     /// The demo's book, the person who tests there signed in.
@@ -148,6 +168,12 @@ impl Served {
 
     pub(crate) fn get(&self, path: &str) -> Answer {
         self.get_with(path, &[])
+    }
+
+    /// Whether a page can be had at this address, with the reason where it cannot.
+    pub(crate) fn reached(&self, address: &str) -> Result<u16, String> {
+        let answer = self.agent.get(address).call();
+        answer.map(|answer| answer.status().as_u16()).map_err(|error| error.to_string())
     }
 
     /// The same with further headers.
@@ -246,11 +272,15 @@ impl Drop for Served {
     }
 }
 
-/// A client that follows nothing and takes every status for an answer.
-fn agent() -> Agent {
+/// A client that follows nothing, takes every status for an answer, and trusts this authority.
+fn agent_trusting(authority: Option<&[u8]>) -> Agent {
+    let authority = authority.map(|der| Certificate::from_der(der).to_owned());
+    let trusted = TlsConfig::builder()
+        .root_certs(RootCerts::new_with_certs(authority.as_slice()))
+        .unversioned_rustls_crypto_provider(Arc::new(rustls::crypto::ring::default_provider()));
     let config = Agent::config_builder().max_redirects(0).http_status_as_error(false);
     // An answer that does not wait for what is sent ends its connection: none is used again.
-    config.max_idle_connections(0).build().into()
+    config.max_idle_connections(0).tls_config(trusted.build()).build().into()
 }
 
 /// Reads an answer to its end.

@@ -1,23 +1,31 @@
 //! `serve`: the book as pages.
 
 use std::net::SocketAddr;
+use std::path::PathBuf;
 
 use clap::Args;
 
 use super::Global;
 use crate::book::OpenBook;
 use crate::problem::{Exit, Problem};
-use crate::web::{self, Wanted};
+use crate::web::{self, Own, Wanted};
 
-/// Opens the book as pages on this machine
+/// Opens the book as pages, on this machine or on the laboratory's network
 ///
 /// Examples:
 ///   cinderbook --book my-book serve
 ///   cinderbook --book my-book serve --listen 127.0.0.1:8000
 ///   cinderbook --book my-book serve --link "Name"
+///   cinderbook --book my-book serve --listen 0.0.0.0:4160 --name bench.lab.example
+///   cinderbook --book my-book serve --listen 0.0.0.0:4160 --certificate lab.pem --key lab.key
 ///
 /// Whoever uses the pages signs in. While nobody can, a link is written for the first person to
-/// choose a password with; it can be used once. Ends with Ctrl-C; what was kept is kept. The pages ask no other machine for anything.
+/// choose a password with; it can be used once. Ends with Ctrl-C; what was kept is kept. The pages
+/// ask no other machine for anything.
+///
+/// On the network the pages are enciphered, always: by a certificate of the laboratory's, or by one
+/// of a small authority that the book makes for itself. Devices are told to trust that at
+/// /device/certificate.
 #[derive(Args, Debug)]
 #[command(verbatim_doc_comment)]
 pub(crate) struct Serve {
@@ -27,23 +35,28 @@ pub(crate) struct Serve {
     /// Write a one-use link with which this person chooses a (new) password
     #[arg(long, value_name = "NAME")]
     link: Option<String>,
+    /// A host name by which devices reach the pages, besides the address; may be given again
+    #[arg(long = "name", value_name = "HOST")]
+    names: Vec<String>,
+    /// The laboratory's certificate for these names, with its chain (PEM)
+    #[arg(long, value_name = "FILE", requires = "key")]
+    certificate: Option<PathBuf>,
+    /// The key of that certificate (PEM)
+    #[arg(long, value_name = "FILE", requires = "certificate")]
+    key: Option<PathBuf>,
 }
 
 impl Serve {
     /// Runs the command.
     pub(crate) fn run(&self, global: &Global) -> Result<Exit, Problem> {
-        if !self.listen.ip().is_loopback() {
-            return Err(Problem::used_wrongly(format!(
-                "{} is open to the network, and the pages are not enciphered",
-                self.listen
-            ))
-            .hint("Listen on 127.0.0.1."));
-        }
         let book = OpenBook::open(global)?;
         if let Some(name) = &self.link {
             known(&book, name)?;
         }
-        let wanted = Wanted { listen: self.listen, link: self.link.clone() };
+        let own = self.certificate.clone().zip(self.key.clone());
+        let own = own.map(|(certificate, key)| Own { certificate, key });
+        let (names, link) = (self.names.clone(), self.link.clone());
+        let wanted = Wanted { listen: self.listen, link, names, own };
         web::serve(book, global.door(), &wanted)?;
         Ok(Exit::Good)
     }

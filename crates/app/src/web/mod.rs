@@ -14,12 +14,18 @@ mod page;
 mod picture;
 mod shell;
 mod site;
+mod tls;
 mod upload;
 
 use std::net::SocketAddr;
+use std::time::Duration;
 
 use axum::Router;
 use axum::middleware;
+use axum_server::Handle;
+use axum_server::tls_rustls::RustlsConfig;
+use jiff::civil::Date;
+use jiff::tz::TimeZone;
 use tokio::net::TcpListener;
 use tokio::runtime::Runtime;
 
@@ -30,8 +36,17 @@ use crate::clock;
 use crate::output::Output;
 use crate::problem::Problem;
 
-use access::Access;
+use access::{Access, Authority};
 use site::{Reached, Site};
+use tls::Certifier;
+
+pub(crate) use tls::Own;
+
+/// What is under way may end for so long when the program is told to end.
+const TO_END: Duration = Duration::from_secs(10);
+
+/// The certificate is made or read anew so often.
+const RENEWED_EVERY: Duration = Duration::from_hours(24);
 
 /// What `serve` is asked for.
 #[derive(Clone, Debug)]
@@ -40,40 +55,116 @@ pub(crate) struct Wanted {
     pub(crate) listen: SocketAddr,
     /// The person for whom a link is wanted.
     pub(crate) link: Option<String>,
+    /// The host names by which the pages are reached besides the address.
+    pub(crate) names: Vec<String>,
+    /// The laboratory's certificate, where it gives one.
+    pub(crate) own: Option<Own>,
 }
 
-/// Serves the book until the process is told to end.
+/// Serves the book until the process is told to end: enciphered, but on this machine alone.
 ///
 /// # Errors
 ///
-/// [`Problem`] where the address cannot be listened on.
+/// [`Problem`] where the address cannot be listened on, or there is no usable certificate.
 pub(crate) fn serve(book: OpenBook, output: Output, wanted: &Wanted) -> Result<(), Problem> {
     let runtime = Runtime::new().map_err(|error| {
         Problem::surroundings("this machine gives no thread to serve with").because(&error)
     })?;
-    let listen = wanted.listen;
-    let access = Access::open(book.book().folder())?;
+    let folder = book.book().folder().to_owned();
+    let access = Access::open(&folder)?;
     runtime.block_on(async {
-        let listener = TcpListener::bind(listen).await.map_err(|error| {
-            Problem::surroundings(format!("cannot listen on {listen}"))
-                .because(&error)
-                .hint("Name another port with `--listen 127.0.0.1:PORT`.")
-        })?;
-        let address = listener.local_addr().unwrap_or(listen);
-        let port = address.port();
-        let reached = Reached {
-            scheme: "http",
-            names: vec![address.to_string(), format!("localhost:{port}")],
-            cookie: format!("cinderbook-{port}"),
+        let (listener, address) = listen(wanted.listen).await?;
+        let hosts = tls::hosts(address, &wanted.names);
+        let certifier = match &wanted.own {
+            Some(own) => Some(Certifier::Own(own.clone())),
+            None if address.ip().is_loopback() => None,
+            None => {
+                let authority = Authority::of_or_new(&folder, today()?)?;
+                Some(Certifier::Authority(Box::new(authority), hosts.clone()))
+            }
         };
-        let site = Site::new((book, output), reached, access);
+        let site = Site::new((book, output), reached(address, &hosts, certifier.as_ref()), access);
         tell_link(&site, wanted.link.as_deref())?;
+        if let Some(authority) = site.authority() {
+            let (at, print) = (site.origin(), authority.fingerprint());
+            site.say(&format!("Devices trust it by {at}/device/certificate, SHA-256 {print}"));
+        }
         site.say(&format!("The book is open at {}/ until Ctrl-C.", site.origin()));
-        axum::serve(listener, router(site.clone()))
-            .with_graceful_shutdown(told_to_end())
-            .await
-            .map_err(|error| Problem::surroundings("the pages stopped").because(&error))
+        answer_all(listener, site, certifier).await
     })
+}
+
+/// Takes the address.
+async fn listen(wanted: SocketAddr) -> Result<(std::net::TcpListener, SocketAddr), Problem> {
+    let cannot = |error: &dyn std::error::Error| {
+        Problem::surroundings(format!("cannot listen on {wanted}"))
+            .because(error)
+            .hint("Name another port with `--listen 127.0.0.1:PORT`.")
+    };
+    let listener = TcpListener::bind(wanted).await.map_err(|error| cannot(&error))?;
+    let address = listener.local_addr().unwrap_or(wanted);
+    Ok((listener.into_std().map_err(|error| cannot(&error))?, address))
+}
+
+/// How the pages are reached by these hosts.
+fn reached(address: SocketAddr, hosts: &[String], certifier: Option<&Certifier>) -> Reached {
+    let port = address.port();
+    let (scheme, cookie) = match certifier {
+        None => ("http", format!("cinderbook-{port}")),
+        // RFC 6265bis: a browser takes this name only enciphered, for this host and all its paths.
+        Some(_) => ("https", format!("__Host-cinderbook-{port}")),
+    };
+    let authority = match certifier {
+        Some(Certifier::Authority(authority, _)) => Some(authority.as_ref().clone()),
+        Some(Certifier::Own(_)) | None => None,
+    };
+    Reached { scheme, names: tls::with_port(hosts, scheme, port), cookie, authority }
+}
+
+/// Answers until the process is told to end; what is under way then is ended first.
+async fn answer_all(
+    listener: std::net::TcpListener,
+    site: Site,
+    certifier: Option<Certifier>,
+) -> Result<(), Problem> {
+    let stopped =
+        |error: &dyn std::error::Error| Problem::surroundings("the pages stopped").because(error);
+    let handle = Handle::new();
+    let ending = handle.clone();
+    tokio::spawn(async move {
+        told_to_end().await;
+        ending.graceful_shutdown(Some(TO_END));
+    });
+    let pages = router(site.clone()).into_make_service();
+    match certifier {
+        None => {
+            let server = axum_server::from_tcp(listener).map_err(|error| stopped(&error))?;
+            server.handle(handle).serve(pages).await
+        }
+        Some(certifier) => {
+            let config = RustlsConfig::from_config(certifier.config(today()?)?);
+            let server = axum_server::from_tcp_rustls(listener, config.clone());
+            tokio::spawn(renew(config, certifier, site));
+            server.map_err(|error| stopped(&error))?.handle(handle).serve(pages).await
+        }
+    }
+    .map_err(|error| stopped(&error))
+}
+
+/// Makes or reads the certificate anew every day, long before it ends.
+async fn renew(config: RustlsConfig, certifier: Certifier, site: Site) {
+    loop {
+        tokio::time::sleep(RENEWED_EVERY).await;
+        match today().and_then(|today| certifier.config(today)) {
+            Ok(renewed) => config.reload_from_config(renewed),
+            Err(problem) => site.say(&format!("The old certificate stays: {}", problem.text)),
+        }
+    }
+}
+
+/// The day now, in UTC.
+fn today() -> Result<Date, Problem> {
+    Ok(TimeZone::UTC.to_datetime(clock::now()?).date())
 }
 
 /// Writes the one-use link that was asked for, or that the first person needs, on standard output.

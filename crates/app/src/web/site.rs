@@ -8,7 +8,7 @@ use axum::response::Response;
 use maud::Markup;
 use trial::number::PersonName;
 
-use super::access::Access;
+use super::access::{Access, Authority};
 use super::answer::Refused;
 use super::guard;
 use super::shell::{self, Around};
@@ -28,7 +28,6 @@ struct Shared {
 }
 
 /// How the pages are reached.
-#[derive(Debug)]
 pub(super) struct Reached {
     /// `http` or `https`.
     pub(super) scheme: &'static str,
@@ -36,6 +35,8 @@ pub(super) struct Reached {
     pub(super) names: Vec<String>,
     /// The cookie of sessions.
     pub(super) cookie: String,
+    /// The book's own authority, where it certifies the pages.
+    pub(super) authority: Option<Authority>,
 }
 
 /// The book, and the door its words go through.
@@ -73,6 +74,11 @@ impl Site {
     /// The name of the cookie that holds a session's secret.
     pub(super) fn cookie(&self) -> &str {
         &self.0.reached.cookie
+    }
+
+    /// The book's own authority, where it certifies the pages.
+    pub(super) fn authority(&self) -> Option<&Authority> {
+        self.0.reached.authority.as_ref()
     }
 
     /// Where the pages are.

@@ -3,7 +3,7 @@
 //! They stand in a small file beside the record and not in it: a password's hash must be able to
 //! go. Of secrets only hashes are kept.
 
-#![expect(dead_code, unused_imports, reason = "what Set up and TLS will ask for")]
+#![expect(dead_code, unused_imports, reason = "what Set up will ask for")]
 
 mod account;
 mod authority;

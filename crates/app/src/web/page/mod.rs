@@ -14,6 +14,7 @@ mod drafts;
 mod shown;
 mod reports;
 mod equipment;
+mod certificate;
 
 use utoipa_axum::router::OpenApiRouter;
 
@@ -35,6 +36,7 @@ pub(super) fn routes() -> OpenApiRouter<Site> {
         .merge(record::routes())
         .merge(reports::routes())
         .merge(equipment::routes())
+        .merge(certificate::routes())
 }
 
 /// A moment as it is read: day and time to the second, in UTC.
