@@ -105,11 +105,10 @@ impl OpenBook {
     /// The plan with this number.
     pub(crate) fn plan(&self, number: PlanNumber) -> Result<&Plan, Problem> {
         self.history.plan(number).ok_or_else(|| {
-            let known: Vec<String> = self.history.plans().map(|plan| plan.to_string()).collect();
-            let hint = if known.is_empty() {
-                "Draw one up with `plan new`.".to_owned()
-            } else {
-                format!("Name one of {}.", known.join(", "))
+            let hint = match (self.history.plans().next(), self.history.last_plan()) {
+                (Some(first), Some(last)) if first == last => format!("There is {first}."),
+                (Some(first), Some(last)) => format!("There are {first} to {last}."),
+                _ => "Draw one up with `plan new`.".to_owned(),
             };
             Problem::used_wrongly(format!("plan {number} is not in this book")).hint(hint)
         })

@@ -62,6 +62,26 @@ fn the_whole_path_replays_and_answers() {
 }
 
 #[test]
+fn a_report_closes_a_plan_and_what_goes_on_with_a_specimen_opens_it_again() {
+    let open = |book: &Book| book.history().open_plans().collect::<Vec<_>>();
+    assert_eq!(open(&opened()), []);
+    assert_eq!(open(&prepared(&whole())), [PLAN]);
+    let reported = whole_path();
+    assert_eq!(open(&reported), []);
+    assert_eq!(reported.history().last_plan(), Some(PLAN));
+    let later = reported.at(
+        hours(3),
+        Fact::SpecimenSpoilt {
+            plan: PLAN,
+            specimen: SpecimenNumber(3),
+            reason: "a draught was found on the film".into(),
+        },
+    );
+    assert_eq!(open(&later), [PLAN]);
+    assert_eq!(open(&later.at(hours(4), report(2))), []);
+}
+
+#[test]
 fn impossible_orders_are_refused() {
     let ready = || prepared(&whole()).add(Fact::ReadinessFound { plan: PLAN });
     let confirmed_by = |number| Fact::FlameConfirmed {

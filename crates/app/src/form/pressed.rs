@@ -79,7 +79,7 @@ pub(crate) fn times_now(history: &History, person: &PersonName) -> bool {
         history.sitting(plan, specimen).is_some_and(|sitting| sitting.who == *person)
             && history.standing(plan, specimen).is_some_and(|it| at_the_bench(it.state))
     };
-    history.plans().any(|plan| {
+    history.open_plans().any(|plan| {
         let used = history.used_specimens(plan);
         let specimens = history.specimens(plan);
         specimens.into_iter().any(|it| !used.contains(&it) && open(plan, it))

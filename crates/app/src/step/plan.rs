@@ -16,7 +16,7 @@ pub(crate) fn plan(
     form: PlanForm,
     output: &Output,
 ) -> Result<PlanNumber, Problem> {
-    let number = PlanNumber(book.history().plans().map(|plan| plan.0).max().unwrap_or(0) + 1);
+    let number = PlanNumber(book.history().last_plan().map_or(0, |last| last.0) + 1);
     let plan = match draw_up(form.draft(number), book.library()) {
         Ok(plan) => plan,
         // A plan that was never drawn up is not in the record: there is nothing to refuse yet.

@@ -45,6 +45,8 @@ pub struct History {
     lots_by_number: BTreeSet<LotNumber>,
     lots_in_use: BTreeMap<LotKind, usize>,
     plans: BTreeMap<PlanNumber, PlanSoFar>,
+    /// Those on which something is to be reported.
+    open_plans: BTreeSet<PlanNumber>,
     any_ready: bool,
     determinations: Vec<Determination>,
     determinations_by_number: BTreeMap<DeterminationNumber, usize>,
@@ -188,6 +190,17 @@ impl History {
         self.plans.keys().copied()
     }
 
+    /// The plan that was drawn up last.
+    #[must_use]
+    pub fn last_plan(&self) -> Option<PlanNumber> {
+        self.plans.keys().next_back().copied()
+    }
+
+    /// The numbers of the plans without a report, and of those whose specimens went on after it.
+    pub fn open_plans(&self) -> impl Iterator<Item = PlanNumber> + '_ {
+        self.open_plans.iter().copied()
+    }
+
     /// A plan.
     #[must_use]
     pub fn plan(&self, number: PlanNumber) -> Option<&Plan> {
@@ -228,7 +241,8 @@ impl History {
     }
 
     /// Whether a plan was found ready.
-    pub(crate) fn is_ready(&self, plan: PlanNumber) -> bool {
+    #[must_use]
+    pub fn is_ready(&self, plan: PlanNumber) -> bool {
         self.plans.get(&plan).is_some_and(|so_far| so_far.ready.is_some())
     }
 

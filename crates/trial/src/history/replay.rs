@@ -382,6 +382,7 @@ fn correct(
 impl History {
     /// Puts an entry into the list, whatever holds of it.
     fn enter(&mut self, next: Recorded) {
+        self.keep_open(&next.fact);
         if let Fact::LotOpened(lot) = &next.fact
             && lot.kind == LotKind::Gas
         {
@@ -390,6 +391,22 @@ impl History {
             self.void_entries.entry(*number).or_default().push(next.entry);
         }
         self.entries.push(next);
+    }
+
+    /// What happens to a plan or its specimens opens it, and its report closes it.
+    fn keep_open(&mut self, fact: &Fact) {
+        if let Fact::ReportIssued(report) = fact {
+            self.open_plans.remove(&report.plan);
+        } else if let Fact::PlanDrawnUp { draft, .. } = fact {
+            self.open_plans.insert(draft.number);
+        } else if let Fact::SpecimensAdded { plan, .. }
+        | Fact::PressesKept { plan, .. }
+        | Fact::TimekeeperTaken { plan, .. }
+        | Fact::RunRecorded { plan, .. }
+        | Fact::SpecimenSpoilt { plan, .. } = fact
+        {
+            self.open_plans.insert(*plan);
+        }
     }
 }
 

@@ -28,11 +28,17 @@ use crate::web::site::{Person, Place, Site};
 /// standard.
 const BY_HAND_AFTER_SECONDS: f64 = 60.0;
 
+/// So many specimens the bench offers: those that are timed now, and those of the plans that were
+/// drawn up first.
+const OFFERED: usize = 50;
+
 /// What may be timed now.
 #[derive(Serialize, ToSchema)]
 struct Choice {
     /// Specimens that were not tested yet, of plans found ready.
     specimens: Vec<Next>,
+    /// How many more there are.
+    more: usize,
 }
 
 /// A specimen that may be timed.
@@ -313,8 +319,8 @@ impl PressForm {
 fn look_for_next(book: &OpenBook) -> Result<Choice, Problem> {
     let history = book.history();
     let mut specimens = Vec::new();
-    for (number, plan) in history.plans().filter_map(|it| Some((it, history.plan(it)?))) {
-        if history.ready(number).is_none() {
+    for (number, plan) in history.open_plans().filter_map(|it| Some((it, history.plan(it)?))) {
+        if !history.is_ready(number) {
             continue;
         }
         let used = history.used_specimens(number);
@@ -331,7 +337,10 @@ fn look_for_next(book: &OpenBook) -> Result<Choice, Problem> {
             }
         }));
     }
-    Ok(Choice { specimens })
+    specimens.sort_by_key(|next| next.at == BenchState::Ready);
+    let more = specimens.len().saturating_sub(OFFERED);
+    specimens.truncate(OFFERED);
+    Ok(Choice { specimens, more })
 }
 
 /// Where a specimen is gone on with: at the bench, or in the light.
@@ -369,6 +378,10 @@ fn choice(choice: &Choice) -> Markup {
                         }
                     }
                 }
+            }
+            @if choice.more > 0 {
+                p { "And " (choice.more) " more: "
+                    a href="/plans" { "choose one under its plan" } "." }
             }
         }
     }

@@ -129,7 +129,7 @@ pub(super) fn state(history: &History, number: PlanNumber, untested: usize) -> S
     if let Some(verdict) = history.verdict(number) {
         return format!("judged: {}", shown::standing(verdict.standing));
     }
-    if history.ready(number).is_none() {
+    if !history.is_ready(number) {
         return "drawn up, not found ready".to_owned();
     }
     match untested {

@@ -29,6 +29,9 @@ use crate::web::site::{Person, Place, Site};
 /// So long before its day something falls due.
 const SOON_DAYS: i32 = 30;
 
+/// So many lines a list shows.
+const LINES: usize = 20;
+
 /// What there is to do.
 #[derive(Serialize, ToSchema)]
 struct Today {
@@ -36,8 +39,12 @@ struct Today {
     at_the_bench: Vec<Timed>,
     /// Plans found ready, with specimens to test.
     ready_to_test: Vec<Job>,
+    /// How many more plans are ready.
+    more_ready: usize,
     /// Specimens to describe, then plans that wait for something else than a flame.
     waiting: Vec<Job>,
+    /// How many more of them wait.
+    more_waiting: usize,
     /// Equipment whose calibration ends soon, or has ended.
     falls_due: Vec<Due>,
     #[serde(skip)]
@@ -120,12 +127,14 @@ fn look(book: &OpenBook, who: &PersonName) -> Result<Today, Problem> {
     let mut today = Today {
         at_the_bench: Vec::new(),
         ready_to_test: Vec::new(),
+        more_ready: 0,
         waiting: Vec::new(),
+        more_waiting: 0,
         falls_due: due(book, day),
         mainly: Mainly::Plans,
     };
     let mut plans = Vec::new();
-    for (number, plan) in history.plans().filter_map(|it| Some((it, history.plan(it)?))) {
+    for (number, plan) in history.open_plans().filter_map(|it| Some((it, history.plan(it)?))) {
         if history.reports_on(number).next().is_some() {
             continue;
         }
@@ -137,17 +146,27 @@ fn look(book: &OpenBook, who: &PersonName) -> Result<Today, Problem> {
         if untested.is_empty() && all > 0 {
             continue; // each of its specimens stands in a line of its own
         }
-        let state = state(history, number, untested.len());
-        let job = job(plan, None, state);
-        if !untested.is_empty() && history.ready(number).is_some() && to_test(history, number) {
-            today.ready_to_test.push(job);
+        let job = || job(plan, None, state(history, number, untested.len()));
+        if !untested.is_empty() && history.is_ready(number) && to_test(history, number) {
+            line(&mut today.ready_to_test, &mut today.more_ready, job);
         } else {
-            plans.push(job);
+            line(&mut plans, &mut today.more_waiting, job);
         }
     }
-    today.waiting.append(&mut plans);
+    for job in plans {
+        line(&mut today.waiting, &mut today.more_waiting, || job);
+    }
     today.mainly = mainly(history, who, &today);
     Ok(today)
+}
+
+/// One more line of a list that is not too long; else one more that it does not show.
+fn line(list: &mut Vec<Job>, more: &mut usize, job: impl FnOnce() -> Job) {
+    if list.len() < LINES {
+        list.push(job());
+    } else {
+        *more += 1;
+    }
 }
 
 /// Puts a specimen that was timed, or is, where it belongs; whether it was one.
@@ -164,8 +183,8 @@ fn at_bench(book: &OpenBook, plan: &Plan, specimen: SpecimenNumber, today: &mut 
             by: sitting.who.to_string(),
         });
     } else if standing.state != BenchState::Ready {
-        let state = in_words(standing.state).to_owned();
-        today.waiting.push(job(plan, Some(specimen), state));
+        let job = || job(plan, Some(specimen), in_words(standing.state).to_owned());
+        line(&mut today.waiting, &mut today.more_waiting, job);
     }
     standing.state != BenchState::Ready
 }
@@ -238,17 +257,27 @@ fn main(today: &Today) -> Markup {
         h2 { "Ready to test" }
         @if today.ready_to_test.is_empty() {
             p { "No plan is ready. " a href="/plans" { "Look at the plans" } "." }
-        } @else { (shown::wide("Ready to test", &jobs(&today.ready_to_test))) }
+        } @else {
+            (shown::wide("Ready to test", &jobs(&today.ready_to_test)))
+            (and_more(today.more_ready))
+        }
         h2 { "Waiting for you" }
         @if today.waiting.is_empty() {
             p { "Nothing waits for you. " a href="/reports" { "Look at the reports" } "." }
-        } @else { (shown::wide("Waiting for you", &jobs(&today.waiting))) }
+        } @else {
+            (shown::wide("Waiting for you", &jobs(&today.waiting)))
+            (and_more(today.more_waiting))
+        }
         h2 { "Falls due" }
         @if today.falls_due.is_empty() {
             p { "Nothing falls due within " (SOON_DAYS) " days. "
                 a href="/equipment" { "Look at the equipment" } "." }
         } @else { (shown::wide("Falls due", &falls_due(&today.falls_due))) }
     }
+}
+
+fn and_more(more: usize) -> Markup {
+    html! { @if more > 0 { p { "And " (more) " more: " a href="/plans" { "look at the plans" } "." } } }
 }
 
 fn at_the_bench_table(timed: &[Timed]) -> Markup {
@@ -299,5 +328,27 @@ fn falls_due(due: &[Due]) -> Markup {
                 td { (due.on.as_deref().unwrap_or("not in calibration")) }
             } } }
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_long_list_is_cut_and_says_how_many_lines_more_there_are() {
+        let (mut list, mut more) = (Vec::new(), 0);
+        let job = |plan| Job {
+            plan,
+            specimen: None,
+            job: String::new(),
+            part: String::new(),
+            state: String::new(),
+        };
+        (1..=23).for_each(|plan| line(&mut list, &mut more, || job(plan)));
+        assert_eq!((list.len(), more), (20, 3));
+        assert_eq!(list.last().map(|it| it.plan), Some(20));
+        assert!(and_more(more).into_string().contains("And 3 more"));
+        assert_eq!(and_more(0).into_string(), "");
     }
 }

@@ -158,7 +158,7 @@ pub(super) fn look(
         job: plan.draft().job.clone(),
         planned: planned(plan),
         asked: plan.requirement().entries.values().map(|entry| asked(history, entry)).collect(),
-        ready: history.ready(number).is_some(),
+        ready: history.is_ready(number),
         missing,
         cautions_acknowledged: history.cautions_acknowledged(number),
         conditioned: conditioned(history, number),

@@ -3,7 +3,7 @@
 mod issue;
 mod one;
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 use axum::Json;
 use axum::extract::{Query, State};
@@ -135,8 +135,7 @@ fn look(book: &OpenBook, asked: &Asked) -> Result<Reports, Problem> {
     let mut older = older.map(|report| line(book, report, &replaced));
     let issued: Vec<Issued> = older.by_ref().take(LINES).collect();
     let more = older.next().is_some();
-    let reported: BTreeSet<PlanNumber> = history.reports().iter().map(|it| it.2.plan).collect();
-    let waiting = history.plans().filter(|plan| !reported.contains(plan));
+    let waiting = history.open_plans().filter(|plan| history.reports_on(*plan).next().is_none());
     let mut to_issue: Vec<Judged> = waiting.filter_map(|plan| judged(book, plan)).collect();
     let more_to_issue = to_issue.len().saturating_sub(LINES);
     to_issue.truncate(LINES);

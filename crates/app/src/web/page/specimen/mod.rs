@@ -209,7 +209,7 @@ fn look(book: &OpenBook, plan: PlanNumber, specimen: SpecimenNumber) -> Result<S
         spoilt: spoilt.map(str::to_owned),
         bench: standing.state.word(),
         at: standing.state,
-        ready: history.ready(plan).is_some(),
+        ready: history.is_ready(plan),
         timed_by: history.sitting(plan, specimen).map(|sitting| sitting.who.to_string()),
         moments: moments(lasted, (history.presses(plan, specimen), &standing)),
         corrected_times: pressed.zip(observed).map(corrected).unwrap_or_default(),
