@@ -16,6 +16,7 @@ mod tidy_map;
 mod transcripts;
 mod web_bench;
 mod web_describe;
+mod web_flame;
 mod web_modules;
 mod web_pages;
 mod web_plans;

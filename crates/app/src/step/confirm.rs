@@ -123,7 +123,7 @@ pub(crate) fn read(
 }
 
 /// The window of temperature that the plan's method times.
-fn window(plan: &Plan) -> Result<Window, Problem> {
+pub(crate) fn window(plan: &Plan) -> Result<Window, Problem> {
     let asked = &plan.requirement().asked.confirmation;
     Window::new(asked.bottom.value.target, asked.top.value.target)
         .map_err(|error| Problem::used_wrongly(error.to_string()))

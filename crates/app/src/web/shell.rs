@@ -3,10 +3,11 @@
 use maud::{DOCTYPE, Markup, html};
 
 /// Where the bar leads: name and address.
-const BAR: [(&str, &str); 6] = [
+const BAR: [(&str, &str); 7] = [
     ("Today", "/"),
     ("Bench", "/bench"),
     ("Plans", "/plans"),
+    ("Flame", "/flame"),
     ("Reports", "/reports"),
     ("Equipment", "/equipment"),
     ("Record", "/record"),

@@ -1,6 +1,7 @@
 //! The pages, one file each.
 
 mod bench;
+mod flame;
 mod sign_in;
 mod today;
 mod record;
@@ -29,6 +30,7 @@ pub(super) fn routes() -> OpenApiRouter<Site> {
         .merge(plans::routes())
         .merge(plan::routes())
         .merge(bench::routes())
+        .merge(flame::routes())
         .merge(plan_new::routes())
         .merge(specimen::routes())
         .merge(describe::routes())

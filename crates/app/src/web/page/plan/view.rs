@@ -62,7 +62,7 @@ fn main_act(sheet: &PlanSheet, filled: Filled<'_>) -> Markup {
         Next::PutRight => html! { p { a.button href="#missing" { "See what is missing" } } },
         Next::Readiness => button("readiness", "Check the readiness", &none),
         Next::ConfirmFlame => html! {
-            p { "Confirm the flame with " code { "cinderbook confirm files" } "." }
+            p { a.button href="/flame" { "Confirm the flame" } }
         },
         Next::Test { specimen } => html! {
             p { a.button href={ "/bench/" (plan) "/" (specimen) } {

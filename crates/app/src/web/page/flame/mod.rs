@@ -1,0 +1,305 @@
+//! The flame: the last confirmation, till when it holds, and the heatings that it was made of.
+
+mod bring;
+mod curve;
+mod view;
+
+use axum::Json;
+use axum::extract::State;
+use axum::http::StatusCode;
+use axum::response::{IntoResponse as _, Redirect, Response};
+use axum::routing::get;
+use maud::Markup;
+use metrology::Duration;
+use serde::{Deserialize, Serialize};
+use trial::confirmation::{Determination, DeterminationSource, still_holds};
+use trial::fact::Fact;
+use trial::history::{History, RecordedConfirmation};
+use trial::number::{DeterminationNumber, PlanNumber};
+use utoipa::ToSchema;
+use utoipa_axum::router::OpenApiRouter;
+use utoipa_axum::routes;
+
+use crate::book::OpenBook;
+use crate::form::fields::{Filled, Typed, Wrong};
+use crate::output::Output;
+use crate::problem::Problem;
+use crate::step::confirm::{Heating, read, told};
+use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
+use crate::web::asked::Document;
+use crate::web::site::{Person, Shown, Site};
+use curve::Curve;
+
+/// How the flame stands.
+#[derive(Serialize, ToSchema)]
+struct FlameSheet {
+    /// Whether it is confirmed now.
+    confirmed: bool,
+    /// That, till when, and why not, in words.
+    sentence: String,
+    /// The last confirmation.
+    confirmation: Option<ConfirmationShown>,
+    /// The determinations since, which a next confirmation is made of.
+    since: Vec<DeterminationShown>,
+    /// Plans found ready, under which the flame can be confirmed.
+    plans: Vec<PlanShown>,
+}
+
+/// A confirmation of the flame.
+#[derive(Serialize, ToSchema)]
+struct ConfirmationShown {
+    /// Its number.
+    confirmation: u32,
+    /// Under which plan.
+    plan: u32,
+    /// When.
+    at: String,
+    /// By whom.
+    by: String,
+    /// All its determinations, void ones included.
+    determinations: Vec<DeterminationShown>,
+}
+
+/// One heating of the block.
+#[derive(Serialize, ToSchema)]
+struct DeterminationShown {
+    /// Its number.
+    determination: u32,
+    /// When it was recorded.
+    at: String,
+    /// The rise time, in seconds.
+    rise_s: Option<f64>,
+    /// Its expanded uncertainty (k = 2), in seconds.
+    expanded_s: Option<f64>,
+    /// Both in one line, or why it is void.
+    told: String,
+    /// How warm the block was at the start, in degrees Celsius.
+    start_celsius: f64,
+    /// Where it comes from.
+    source: String,
+    /// Faults and remarks.
+    remarks: Vec<String>,
+    /// Why it does not count, if so.
+    void: Option<String>,
+    /// Its curve, where there is one.
+    curve: Option<Curve>,
+    #[serde(skip)]
+    window: Option<reading::Window>,
+}
+
+/// A plan under which the flame can be confirmed.
+#[derive(Clone, Serialize, ToSchema)]
+struct PlanShown {
+    /// The plan.
+    plan: u32,
+    /// The laboratory's job.
+    job: String,
+}
+
+/// That a determination does not count.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+struct Void {
+    /// Which.
+    determination: u32,
+    /// Why.
+    reason: String,
+}
+
+/// The routes.
+pub(super) fn routes() -> OpenApiRouter<Site> {
+    OpenApiRouter::new()
+        .route("/flame", get(page).post(void))
+        .routes(routes!(twin))
+        .routes(routes!(void_twin))
+        .merge(bring::routes())
+}
+
+async fn page(State(site): State<Site>, person: Person) -> Result<Markup, Refused> {
+    shown(&site, person, Filled { typed: &Typed::default(), wrong: &[] }).await
+}
+
+async fn shown(site: &Site, person: Person, filled: Filled<'_>) -> Result<Markup, Refused> {
+    let show = |sheet: &FlameSheet| Shown {
+        title: filled.title("Flame"),
+        heading: "Flame".to_owned(),
+        main: view::main(sheet, filled),
+    };
+    site.show(person, "/flame", look, show).await
+}
+
+/// How the flame stands
+#[utoipa::path(get, path = "/api/flame", responses(
+    (status = 200, body = FlameSheet),
+    (status = "default", body = ProblemDocument, content_type = "application/problem+json"),
+))]
+async fn twin(State(site): State<Site>, _: Person) -> Result<Json<FlameSheet>, RefusedTwin> {
+    Ok(Json(site.read(look).await?))
+}
+
+/// Voids a determination by the page's form.
+async fn void(State(site): State<Site>, person: Person, typed: Typed) -> Result<Response, Refused> {
+    let reason = typed.needed("reason", "Say why it does not count.").map(str::to_owned);
+    let number = typed.text("determination").parse();
+    let asked = match (number, reason) {
+        (Ok(determination), Ok(reason)) => Void { determination, reason },
+        (number, reason) => {
+            let which = number.err().map(|_| Wrong::new("determination", "Say which one."));
+            let wrong: Vec<Wrong> = which.into_iter().chain(reason.err()).collect();
+            let page = shown(&site, person, Filled { typed: &typed, wrong: &wrong }).await?;
+            return Ok((StatusCode::UNPROCESSABLE_ENTITY, page).into_response());
+        }
+    };
+    site.act(person, move |book, output| voided(book, output, asked)).await?;
+    Ok(Redirect::to("/flame").into_response())
+}
+
+/// Voids a determination; it stays visible
+#[utoipa::path(post, path = "/api/flame/void", request_body = Void, responses(
+    (status = 200, body = FlameSheet),
+    (status = "default", body = ProblemDocument, content_type = "application/problem+json"),
+))]
+async fn void_twin(
+    State(site): State<Site>,
+    person: Person,
+    Document(asked): Document<Void>,
+) -> Result<Json<FlameSheet>, RefusedTwin> {
+    let done = site.act(person, move |book, output| {
+        voided(book, output, asked)?;
+        look(book)
+    });
+    Ok(Json(done.await?))
+}
+
+/// Voids it once, however often it is sent.
+fn voided(book: &mut OpenBook, output: &Output, asked: Void) -> Result<(), Problem> {
+    let (number, reason) = (DeterminationNumber(asked.determination), asked.reason);
+    if reason.trim().is_empty() {
+        let problem = Problem::used_wrongly(format!("no reason is given for voiding {number}"));
+        return Err(problem.hint("Say why it does not count."));
+    }
+    let made = book.history().determinations().iter().find(|made| made.number == number);
+    if made.is_some_and(|made| made.void.as_ref() == Some(&reason)) {
+        return Ok(());
+    }
+    book.keep(&Fact::DeterminationVoided { number, reason }, output).map(drop)
+}
+
+/// Plans found ready.
+fn ready_plans(history: &History) -> Vec<PlanShown> {
+    let ready = history.plans().filter(|plan| history.ready(*plan).is_some());
+    let plans = ready.filter_map(|number| {
+        let job = history.plan(number)?.draft().job.clone();
+        Some(PlanShown { plan: number.0, job })
+    });
+    plans.collect()
+}
+
+fn look(book: &OpenBook) -> Result<FlameSheet, Problem> {
+    let history = book.history();
+    let plans = ready_plans(history);
+    let last = history.last_confirmation();
+    let (confirmed, sentence) = last.map_or_else(
+        || Ok((false, "The flame was not confirmed yet.".to_owned())),
+        |last| holds(book, last),
+    )?;
+    let under = last.map(|last| last.plan).or_else(|| plans.last().map(|it| PlanNumber(it.plan)));
+    let shown = |made: &Determination| of(book, under, made);
+    let confirmation = last.map(|last| ConfirmationShown {
+        confirmation: last.number.0,
+        plan: last.plan.0,
+        at: super::when(last.at),
+        by: last.who.to_string(),
+        determinations: last
+            .determinations
+            .iter()
+            .map(|made| now(history, made))
+            .map(shown)
+            .collect(),
+    });
+    let since = history.open_determinations().iter().map(shown).collect();
+    Ok(FlameSheet { confirmed, sentence, confirmation, since, plans })
+}
+
+/// A determination as the record has it now: it may have been found void since.
+fn now<'a>(history: &'a History, made: &'a Determination) -> &'a Determination {
+    history.determinations().iter().find(|it| it.number == made.number).unwrap_or(made)
+}
+
+/// Whether a confirmation holds, and the sentence that says so.
+fn holds(book: &OpenBook, last: &RecordedConfirmation) -> Result<(bool, String), Problem> {
+    let history = book.history();
+    let Some(ready) = history.ready(last.plan) else {
+        return Ok((false, format!("Plan {} is not ready any more.", last.plan)));
+    };
+    match still_holds(&ready, history, book.now()?) {
+        Ok(confirmed) => {
+            let longest = ready.plan().draft().confirmation_age_max;
+            let till = longest.and_then(|age| later(confirmed.at(), age));
+            let till = till.map_or_else(String::new, |till| format!("till {till}, or "));
+            let sentence = format!(
+                "The flame is confirmed {till}until the gas is changed or a determination is \
+                 found void."
+            );
+            Ok((true, sentence))
+        }
+        Err(findings) => {
+            let said: Vec<String> =
+                findings.iter().map(|it| crate::web::answer::sentence(&it.text)).collect();
+            Ok((false, format!("The flame is not confirmed now. {}", said.join(" "))))
+        }
+    }
+}
+
+/// The moment so long after another, as it is read.
+fn later(at: trial::moment::Moment, by: Duration) -> Option<String> {
+    #[expect(clippy::cast_possible_truncation, reason = "an age of days, in microseconds")]
+    let by = (by.seconds() * 1e6) as i64;
+    let later = at.unix_microseconds().checked_add(by)?;
+    trial::moment::Moment::from_unix_microseconds(later).ok().map(super::when)
+}
+
+fn of(book: &OpenBook, plan: Option<PlanNumber>, made: &Determination) -> DeterminationShown {
+    let source = match &made.source {
+        DeterminationSource::Trace { evidence, .. } => {
+            format!("{}, {}", evidence.name, made.thermocouple)
+        }
+        DeterminationSource::Typed { by, seconded: Some(second) } => {
+            format!("typed by {by}, checked by {second}")
+        }
+        DeterminationSource::Typed { by, seconded: None } => {
+            format!("typed by {by}, checked by nobody yet")
+        }
+    };
+    let drawn = plan.and_then(|plan| drawn(book, plan, made));
+    let (curve, window) = drawn.map_or((None, None), |(curve, window)| (Some(curve), Some(window)));
+    let rise = made.rise_time;
+    DeterminationShown {
+        determination: made.number.0,
+        at: super::when(made.at),
+        rise_s: rise.map(|rise| rise.value.seconds()),
+        expanded_s: rise.map(|rise| rise.uncertainty.seconds() * 2.0),
+        told: told(made),
+        start_celsius: made.start.celsius(),
+        source,
+        remarks: made.remarks.clone(),
+        void: made.void.clone(),
+        curve,
+        window,
+    }
+}
+
+/// The curve of a determination, read again from its evidence as it was read then.
+fn drawn(
+    book: &OpenBook,
+    plan: PlanNumber,
+    made: &Determination,
+) -> Option<(Curve, reading::Window)> {
+    let DeterminationSource::Trace { evidence, read_as } = &made.source else { return None };
+    let bytes = book.book().evidence(evidence.hash).ok()?;
+    let heating = Heating { plan, read_as, flame_height: None };
+    let again = read(book, &heating, &evidence.name, bytes.as_slice()).ok()?;
+    let rise = again.found.as_ref().ok();
+    let window = crate::step::confirm::window(book.plan(plan).ok()?).ok()?;
+    Some((Curve::of(made.number.to_string(), &again.trace, rise), window))
+}

@@ -1,0 +1,119 @@
+//! The pages of the flame and their twins, over real HTTP.
+
+use serde_json::{Value, json};
+
+use crate::house::text;
+use crate::served::{Answer, Served, holds};
+use crate::web_plans::led;
+
+/// The manual's made-up file: it has two temperatures, so it must be said which one is the block.
+fn logger() -> String {
+    text("docs/manual/made-up/logger.csv")
+}
+
+fn sheet(served: &Served) -> Value {
+    serde_json::from_str(&served.page("/api/flame")).unwrap()
+}
+
+/// Hands the manual's file in, with what is stated of it.
+fn brought(served: &Served, channel: &str) -> Answer {
+    let file = logger();
+    let parts = [
+        ("plan", None, "1"),
+        ("height", None, "12,0"),
+        ("class", None, "1"),
+        ("channel", None, channel),
+        ("file", Some("../heating.csv"), file.as_str()),
+    ];
+    served.post_parts("/flame/bring", &parts)
+}
+
+#[test]
+fn the_flame_shows_its_last_confirmation_with_its_curves() {
+    let served = Served::demo();
+    let page = served.page("/flame");
+    holds(&page, &["Confirmation C-1", "Bram Tessaly", "href=\"/plans/1\"", "Bring in a file"]);
+    holds(&page, &["Void. ", "open", "class=\"run first\"", "700 °C", "determination-2.csv"]);
+    let sheet = sheet(&served);
+    let made = sheet["confirmation"]["determinations"].as_array().unwrap();
+    assert_eq!(made.len(), 4);
+    assert!(made[0]["void"].as_str().unwrap().contains("wire is open"));
+    let rise = made[1]["rise_s"].as_f64().unwrap();
+    assert!((22.5..24.5).contains(&rise) && made[1]["expanded_s"].as_f64().unwrap() > 0.0);
+    assert_eq!(made[1]["curve"]["crossings"].as_array().unwrap().len(), 2);
+    holds(&served.page("/plans/1"), &["href=\"/flame\""]);
+    served.ended();
+}
+
+#[test]
+fn a_file_with_two_readings_is_asked_about_and_recorded_once() {
+    let served = Served::demo();
+    let asked = brought(&served, "");
+    assert_eq!(asked.status, 422, "{}", asked.body);
+    holds(&asked.body, &["<title>Error: ", "href=\"#channel\"", "Say which below.", "Block"]);
+    holds(&asked.body, &["Kept: heating.csv", "value=\"12,0\"", "<details open"]);
+    let filed = asked.body.split("name=\"file\" value=\"").nth(1).unwrap();
+    let filed = filed.split('"').next().unwrap();
+    let form = [("plan", "1"), ("class", "1"), ("channel", "Block"), ("file", filed)];
+    assert_eq!(led(&served.fill("/flame/bring", &form)), "/flame");
+    let since = sheet(&served)["since"].clone();
+    assert_eq!(since[0]["determination"], 5);
+    assert!((since[0]["rise_s"].as_f64().unwrap() - 23.5).abs() < 0.5, "{since}");
+    holds(&served.page("/flame"), &["Since that confirmation", "id=\"D-5\""]);
+    let again = served.fill("/flame/bring", &form);
+    assert_eq!(again.status, 422);
+    holds(&again.body, &["is the file of D-5 already", "Nothing was recorded twice."]);
+    served.ended();
+}
+
+#[test]
+fn a_determination_is_voided_with_a_reason_and_stays_visible() {
+    let served = Served::demo();
+    assert_eq!(led(&brought(&served, "Block")), "/flame");
+    let without = served.post("/flame", "determination=5&reason=");
+    assert_eq!(without.status, 422);
+    holds(&without.body, &["<title>Error: ", "href=\"#reason\"", "Say why it does not count."]);
+    for _ in 0..2 {
+        let form = "determination=5&reason=the+block+touched+the+%3Cclamp%3E";
+        assert_eq!(led(&served.post("/flame", form)), "/flame");
+    }
+    holds(&served.page("/flame"), &["<del>", "The block touched the &lt;clamp&gt;."]);
+    assert_eq!(served.page("/record").matches("was found void").count(), 1);
+    let unknown = json!({ "determination": 99, "reason": "none" }).to_string();
+    assert_eq!(served.post_json("/api/flame/void", &unknown).status, 422);
+    // What was confirmed by a determination is not confirmed once that is void.
+    let counted = json!({ "determination": 2, "reason": "the wire had slipped" }).to_string();
+    let answer = served.post_json("/api/flame/void", &counted);
+    holds(&answer.body, &["\"confirmed\":false", "was found void", "the wire had slipped"]);
+    served.ended();
+}
+
+#[test]
+fn what_cannot_be_taken_is_named_at_its_field() {
+    let served = Served::demo();
+    let entries = served.page("/api/record");
+    let parts =
+        [("plan", None, "99"), ("file", Some("a.csv"), "no table"), ("height", None, "tall")];
+    let answer = served.post_parts("/flame/bring", &parts);
+    assert_eq!(answer.status, 422);
+    holds(&answer.body, &["href=\"#plan\"", "href=\"#file\"", "href=\"#height\"", "`tall`"]);
+    let none = served.post("/flame/bring", "plan=1");
+    holds(&none.body, &["Choose the logger's file."]);
+    let stated = served.post_parts(
+        "/flame/bring",
+        &[("plan", None, "1"), ("unit", None, "furlong"), ("file", Some("a.csv"), &logger())],
+    );
+    holds(&stated.body, &["href=\"#unit\"", "furlong"]);
+    for (path, document) in [
+        ("/api/flame/files", "{\"plan\":1,\"file\":\"00 x.csv\"}"),
+        ("/api/flame/files", "{\"plan\":1}"),
+        ("/api/flame/void", "{\"determination\":1,\"reason\":\" \"}"),
+        ("/api/flame/void", "rubbish"),
+    ] {
+        let answer = served.post_json(path, document);
+        assert!((400..500).contains(&answer.status), "{path}: {}", answer.status);
+        holds(&answer.body, &["\"title\":"]);
+    }
+    assert_eq!(served.page("/api/record"), entries);
+    served.ended();
+}
