@@ -5,9 +5,7 @@ use std::path::Path;
 use metrology::decision::Limit;
 use metrology::{DegreesOfFreedom, Duration, Length, Measurement, Temperature};
 use reading::import::import;
-use reading::{
-    Circumstances, RiseTime, RiseTimeError, SensorUncertainty, Trace, Window, rise_time,
-};
+use reading::{Circumstances, RiseTime, RiseTimeError, Trace, Window, rise_time};
 use trial::confirmation::{Determination, DeterminationSource, confirm};
 use trial::fact::{EquipmentKind, EvidenceKind, Fact, LotKind};
 use trial::finding::{FindingKind, Stage};
@@ -112,7 +110,7 @@ pub(crate) fn read(
     let stated = Stated::of(heating.read_as)?;
     let imported = import(bytes, &stated.import()?)
         .map_err(|error| crate::cli::read::not_taken(name, &error))?;
-    let sensor = stated.sensor(window)?.unwrap_or(SensorUncertainty::NONE);
+    let sensor = stated.sensor(window)?;
     let start_limit = match plan.requirement().asked.confirmation.start.value {
         Limit::LessThan(limit) | Limit::AtMost(limit) => Some(limit),
         Limit::AtLeast(_) | Limit::MoreThan(_) | Limit::Between { .. } => None,

@@ -63,8 +63,11 @@ impl Stated {
         self.file.import(&self.sensor)
     }
 
-    /// The uncertainty of the thermocouple in `window`, where its class is stated.
-    pub(crate) fn sensor(&self, window: Window) -> Result<Option<SensorUncertainty>, Problem> {
-        self.sensor.class().map(|class| self.sensor.uncertainty(class, window)).transpose()
+    /// The uncertainty in `window` of what is stated: the thermocouple's class, the clock's step.
+    pub(crate) fn sensor(&self, window: Window) -> Result<SensorUncertainty, Problem> {
+        match self.sensor.class() {
+            Some(class) => self.sensor.uncertainty(class, window),
+            None => Ok(self.sensor.clock()),
+        }
     }
 }

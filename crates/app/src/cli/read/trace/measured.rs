@@ -6,8 +6,7 @@ use metrology::uncertainty::{
 use metrology::{Duration, Ratio, ToleranceClass};
 use reading::import::{Imported, TakenFor};
 use reading::{
-    Effect, Fault, RiseTime, RiseTimeError, RiseTimeFindingKind, SensorUncertainty, Trace, Window,
-    rise_time,
+    Effect, Fault, RiseTime, RiseTimeError, RiseTimeFindingKind, Trace, Window, rise_time,
 };
 use serde::Serialize;
 
@@ -86,7 +85,7 @@ impl Measured {
                 (read(uncertainty)?, Sensor::Counted { class, origin })
             }
             None => {
-                let value = read(SensorUncertainty::NONE)?;
+                let value = read(command.sensor.clock())?;
                 let one = command.sensor.uncertainty(ToleranceClass::One, window).ok();
                 let with_one = match one.filter(|_| value.is_ok()) {
                     Some(uncertainty) => read(uncertainty)?.ok(),

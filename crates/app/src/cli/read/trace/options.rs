@@ -74,9 +74,9 @@ pub(crate) struct FileOptions {
     skip_rows: usize,
 }
 
-/// What the sensor is.
+/// What the sensor and the clock are.
 #[derive(Args, Debug)]
-#[command(next_help_heading = "What the sensor is")]
+#[command(next_help_heading = "What the sensor and the logger's clock are")]
 pub(crate) struct SensorOptions {
     /// The thermocouple's letter [default: K]
     #[arg(long = "type", value_name = "LETTER", value_parser = letter)]
@@ -87,6 +87,10 @@ pub(crate) struct SensorOptions {
     /// The temperature of its reference junction in °C, where the file holds a voltage
     #[arg(long, value_name = "CELSIUS", value_parser = number, allow_negative_numbers = true)]
     junction: Option<f64>,
+    /// The step in seconds to which the logger rounds its times, such as 0.1, to count in the
+    /// uncertainty; needless where readings come at even times
+    #[arg(long, value_name = "SECONDS", value_parser = step)]
+    time_step: Option<f64>,
 }
 
 impl WindowOptions {
@@ -176,8 +180,14 @@ impl SensorOptions {
             at_bottom: at(window.bottom())?,
             at_top: at(window.top())?,
             correlation: Ratio::from_fraction(0.0),
-            ..SensorUncertainty::NONE
+            ..self.clock()
         })
+    }
+
+    /// The uncertainty of the logger's times, of a thermocouple without error.
+    pub(crate) fn clock(&self) -> SensorUncertainty {
+        let time_step = self.time_step.map_or(Duration::ZERO, Duration::from_seconds);
+        SensorUncertainty { time_step, ..SensorUncertainty::NONE }
     }
 }
 
@@ -185,6 +195,14 @@ impl SensorOptions {
 fn number(text: &str) -> Result<f64, String> {
     let number: f64 = text.replace(',', ".").parse().map_err(|_| "not a number".to_owned())?;
     if number.is_finite() { Ok(number) } else { Err("not a finite number".to_owned()) }
+}
+
+/// A step of time: a finite number above zero.
+fn step(text: &str) -> Result<f64, String> {
+    match number(text)? {
+        step if step > 0.0 => Ok(step),
+        _ => Err("a step is above zero".to_owned()),
+    }
 }
 
 /// What stands for a missing value.
