@@ -4,11 +4,12 @@
 use crate::finding::{Finding, FindingKind, Stage};
 use crate::number::{EquipmentNumber, PlanNumber, SpecimenNumber};
 use crate::requirement::{Ordered, Requirement, resolve};
-use crate::rules::Library;
+use crate::rules::{Library, RulesUsed};
 use jiff::civil::Date;
 use metrology::decision::{DecisionRule, Limit, decide};
 use metrology::{DegreesOfFreedom, Duration, Measurement};
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
 /// Draws up a plan from a draft and the built-in rules.
 ///
@@ -21,7 +22,7 @@ pub fn draw_up(draft: Draft, library: &Library) -> Result<Plan, Vec<Finding>> {
         Ok(requirement) => {
             findings.extend(too_few(&draft, &requirement));
             if findings.is_empty() {
-                return Ok(Plan { draft, requirement });
+                return Ok(Plan { draft, requirement: Arc::new(requirement) });
             }
         }
         Err(more) => findings.extend(more),
@@ -33,7 +34,8 @@ pub fn draw_up(draft: Draft, library: &Library) -> Result<Plan, Vec<Finding>> {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Plan {
     draft: Draft,
-    requirement: Requirement,
+    /// Plans that order the same share it.
+    requirement: Arc<Requirement>,
 }
 
 impl Plan {
@@ -45,7 +47,7 @@ impl Plan {
 
     /// What the plan must keep.
     #[must_use]
-    pub const fn requirement(&self) -> &Requirement {
+    pub fn requirement(&self) -> &Requirement {
         &self.requirement
     }
 
@@ -56,8 +58,14 @@ impl Plan {
     }
 
     /// A plan that the record holds.
-    pub(crate) const fn restored(draft: Draft, requirement: Requirement) -> Self {
+    pub(crate) const fn restored(draft: Draft, requirement: Arc<Requirement>) -> Self {
         Self { draft, requirement }
+    }
+
+    /// What a plan must keep that orders this by these rules, if it is the same as here.
+    pub(crate) fn same(&self, ordered: &Ordered, rules: &[RulesUsed]) -> Option<Arc<Requirement>> {
+        let same = self.draft.ordered == *ordered && self.requirement.rules == rules;
+        same.then(|| Arc::clone(&self.requirement))
     }
 }
 

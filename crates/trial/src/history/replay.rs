@@ -13,6 +13,7 @@ use crate::requirement::resolve_from;
 use crate::rules::{Library, RulesUsed};
 use crate::run::{Observed, Run};
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 type Followed = Result<(), HistoryProblem>;
 
@@ -185,10 +186,14 @@ fn drawn_up(
     if let Some(parent) = draft.parent {
         known(history.plans.contains_key(&parent), || format!("plan {parent}"))?;
     }
-    let requirement = resolve_from(&draft.ordered, rules, library).map_err(|findings| {
-        let why: Vec<String> = findings.into_iter().map(|finding| finding.text).collect();
-        HistoryProblem::Rules { plan: number, why: why.join("; ") }
-    })?;
+    let last = history.plans.values().next_back();
+    let requirement = match last.and_then(|last| last.plan.same(&draft.ordered, rules)) {
+        Some(same) => same,
+        None => Arc::new(resolve_from(&draft.ordered, rules, library).map_err(|findings| {
+            let why: Vec<String> = findings.into_iter().map(|finding| finding.text).collect();
+            HistoryProblem::Rules { plan: number, why: why.join("; ") }
+        })?),
+    };
     let so_far = PlanSoFar {
         plan: Plan::restored(draft.clone(), requirement),
         specimens: draft.specimens.clone(),
