@@ -44,7 +44,12 @@ where
 {
     let channels = source.channels();
     let recorder = Recorder::new(out, channels.clone())?;
-    let (sender, events) = channel(QUEUE);
+    let room = match source.pace() {
+        // Read no further than it is taken: who moves the flame of the practice bench moves it now.
+        Pace::Waits => 1,
+        Pace::GoesOn => QUEUE,
+    };
+    let (sender, events) = channel(room);
     let queue = Queue { sender, pace: source.pace(), missed: 0 };
     Ok(Live { channels, events, task: tokio::spawn(read(source, recorder, queue)) })
 }

@@ -17,6 +17,7 @@ mod transcripts;
 mod web_bench;
 mod web_describe;
 mod web_flame;
+mod web_flame_live;
 mod web_modules;
 mod web_pages;
 mod web_plans;

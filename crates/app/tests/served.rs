@@ -185,6 +185,12 @@ impl Served {
         answer(request.header("cookie", &self.cookie).call())
     }
 
+    /// An answer that goes on, as it comes.
+    pub(crate) fn stream(&self, path: &str) -> impl std::io::Read + use<> {
+        let request = self.agent.get(format!("{}{path}", self.origin));
+        request.header("cookie", &self.cookie).call().unwrap().into_body().into_reader()
+    }
+
     /// A file that is there.
     pub(crate) fn bytes(&self, path: &str) -> Vec<u8> {
         let request = self.agent.get(format!("{}{path}", self.origin));

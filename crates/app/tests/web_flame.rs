@@ -117,3 +117,43 @@ fn what_cannot_be_taken_is_named_at_its_field() {
     assert_eq!(served.page("/api/record"), entries);
     served.ended();
 }
+
+#[test]
+fn typed_times_count_once_another_person_has_checked_them() {
+    let served = Served::demo();
+    let wrong = served.post(
+        "/flame/type",
+        "act=type&plan=1&bottom=26.6&top=3,2&uncertainty=0&start=warm&height=12",
+    );
+    assert_eq!(wrong.status, 422);
+    holds(&wrong.body, &["href=\"#top\"", "href=\"#uncertainty\"", "href=\"#start\"", "`warm`"]);
+    let form = "act=type&plan=1&bottom=3.2&top=26,6&uncertainty=0.2&start=31&height=";
+    for _ in 0..3 {
+        assert_eq!(led(&served.post("/flame/type", form)), "/flame");
+    }
+    holds(&served.page("/flame"), &["typed by Odalys Fenn, checked by nobody yet"]);
+    holds(&served.page("/flame/type"), &["Another person than who typed it must check it."]);
+    let own = served.post("/flame/type", "act=check&determination=5");
+    assert_eq!(own.status, 422);
+    holds(&own.body, &["D-5 was typed by Odalys Fenn. Another person than who typed it"]);
+    assert_eq!(served.post_json("/api/flame/times/check", "{\"determination\":1}").status, 422);
+    let mut served =
+        Served::start(served.end(), &["--link", "Bram Tessaly"], "2026-03-06T09:00:00Z");
+    served.come_in();
+    for number in 5..=7 {
+        let asked = json!({ "determination": number }).to_string();
+        let answer = served.post_json("/api/flame/times/check", &asked);
+        assert_eq!(answer.status, 200, "{}", answer.body);
+    }
+    let sheet = sheet(&served);
+    assert_eq!(
+        (&sheet["confirmed"], &sheet["confirmation"]["by"]),
+        (&json!(true), &json!("Bram Tessaly"))
+    );
+    let first = &sheet["confirmation"]["determinations"][0];
+    assert!((first["rise_s"].as_f64().unwrap() - 23.4).abs() < 1e-9);
+    assert_eq!(first["source"], "typed by Odalys Fenn, checked by Bram Tessaly");
+    holds(&served.page("/record"), &["checked by Bram Tessaly"]);
+    assert_eq!(served.post("/flame/type", "act=check&determination=5").status, 422);
+    served.ended();
+}

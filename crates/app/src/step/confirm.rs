@@ -9,6 +9,7 @@ use reading::{Circumstances, RiseTime, RiseTimeError, Trace, Window, rise_time};
 use trial::confirmation::{Determination, DeterminationSource, confirm};
 use trial::fact::{EquipmentKind, EvidenceKind, Fact, LotKind};
 use trial::finding::{FindingKind, Stage};
+use trial::moment::Moment;
 use trial::number::{
     ConfirmationNumber, DeterminationNumber, EquipmentNumber, LotNumber, PersonName, PlanNumber,
 };
@@ -38,11 +39,61 @@ pub(crate) fn determination(
     output: &Output,
 ) -> Result<DeterminationNumber, Problem> {
     let read = output.during(&format!("reading {name}"), || read(book, heating, name, bytes))?;
+    let made = traced(book, heating, (name, bytes), read.trace.point(0).temperature)?;
+    keep(book, found(made, read), output)
+}
+
+/// What was seen at the block while it was heated.
+pub(crate) struct Witnessed {
+    /// When the flame was put to it.
+    pub(crate) at: Moment,
+    /// How warm it was then.
+    pub(crate) start: Temperature,
+    /// Why the heating is void, where that was found at once.
+    pub(crate) void: Option<String>,
+    /// What is remarked on it.
+    pub(crate) remark: Option<String>,
+}
+
+/// Keeps a heating that was read live, its recording being the file: as [`determination`] does,
+/// but void where it was found so at the block.
+pub(crate) fn witnessed(
+    book: &mut OpenBook,
+    heating: &Heating<'_>,
+    (name, bytes): (&str, &[u8]),
+    seen: Witnessed,
+    output: &Output,
+) -> Result<DeterminationNumber, Problem> {
+    let read = read(book, heating, name, bytes);
+    let mut made = traced(book, heating, (name, bytes), seen.start)?;
+    made.at = seen.at;
+    made.remarks.extend(seen.remark);
+    let mut made = match read {
+        Ok(read) => Determination { start: seen.start, ..found(made, read) },
+        Err(problem) => Determination { void: Some(problem.text), ..made },
+    };
+    if seen.void.is_some() {
+        made.void = seen.void;
+    }
+    keep(book, made, output)
+}
+
+/// A determination whose trace is filed, with all but what is read from it.
+fn traced(
+    book: &OpenBook,
+    heating: &Heating<'_>,
+    (name, bytes): (&str, &[u8]),
+    start: Temperature,
+) -> Result<Determination, Problem> {
     let plain = Path::new(name).file_name().unwrap_or(name.as_ref()).to_string_lossy();
     let evidence = book.file_bytes(&plain, EvidenceKind::Trace, &mut &*bytes)?;
     let source = DeterminationSource::Trace { evidence, read_as: heating.read_as.to_vec() };
-    let start = read.trace.point(0).temperature;
-    let mut made = begun(book, heating, start, source)?;
+    begun(book, heating, start, source)
+}
+
+/// The determination with what was read from its trace.
+fn found(mut made: Determination, read: ReadTrace) -> Determination {
+    made.start = read.trace.point(0).temperature;
     match read.found {
         Ok(rise) => {
             made.remarks.extend(rise.faults.iter().map(|fault| fault.text.clone()));
@@ -50,7 +101,7 @@ pub(crate) fn determination(
         }
         Err(error) => made.void = Some(error.to_string()),
     }
-    keep(book, made, output)
+    made
 }
 
 /// Keeps a rise time that was taken with a stop-watch and typed, and checked by a second person.
@@ -169,19 +220,23 @@ pub(crate) fn told(made: &Determination) -> String {
     let number = made.number;
     match (&made.rise_time, &made.void) {
         (_, Some(why)) => format!("{number} is void: {why}"),
-        (Some(Measurement { value, uncertainty, degrees_of_freedom }), None) => {
-            let expanded = uncertainty.seconds() * 2.0;
-            let decimals = crate::words::decimals(expanded);
-            let few = match degrees_of_freedom {
-                DegreesOfFreedom::Of(number) if *number < MANY => {
-                    format!(", {number:.0} degrees of freedom")
-                }
-                DegreesOfFreedom::Of(_) | DegreesOfFreedom::Infinite => String::new(),
-            };
-            format!("{number}: {value:.decimals$} ± {expanded:.decimals$} s (k = 2{few})")
-        }
+        (Some(rise), None) => format!("{number}: {}", value(rise)),
         (None, None) => format!("{number} has no rise time"),
     }
+}
+
+/// A rise time with its expanded uncertainty.
+pub(crate) fn value(rise: &Measurement<Duration>) -> String {
+    let Measurement { value, uncertainty, degrees_of_freedom } = rise;
+    let expanded = uncertainty.seconds() * 2.0;
+    let decimals = crate::words::decimals(expanded);
+    let few = match degrees_of_freedom {
+        DegreesOfFreedom::Of(number) if *number < MANY => {
+            format!(", {number:.0} degrees of freedom")
+        }
+        DegreesOfFreedom::Of(_) | DegreesOfFreedom::Infinite => String::new(),
+    };
+    format!("{value:.decimals$} ± {expanded:.decimals$} s (k = 2{few})")
 }
 
 /// The plan's piece of equipment of one kind.

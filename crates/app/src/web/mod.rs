@@ -10,6 +10,7 @@ mod assets;
 mod description;
 mod download;
 mod guard;
+mod live;
 mod page;
 mod picture;
 mod shell;

@@ -3,6 +3,7 @@
 mod axe;
 mod described;
 mod driver;
+mod flame;
 mod hands;
 mod page;
 mod pages;

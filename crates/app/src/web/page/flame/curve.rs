@@ -2,6 +2,7 @@
 //! the same in words.
 
 use maud::{Markup, html};
+use metrology::Duration;
 use reading::{Crossing, Point, RiseTime, Trace, Window};
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -66,9 +67,35 @@ impl Axes {
     pub(super) const fn since_bottom(window: Window) -> Self {
         Self { seconds: (-BEFORE_S, 35.0), since: "seconds since it passed the bottom", window }
     }
+
+    /// Time from where the flame was put on.
+    pub(super) const fn since_flame(window: Window) -> Self {
+        Self { seconds: (-BEFORE_S, 40.0), since: "seconds since the flame was put on", window }
+    }
 }
 
+impl Spot {
+    /// A reading, its time counted from another.
+    pub(super) fn of(point: Point, zero: Duration) -> Self {
+        spot(point, zero.seconds())
+    }
+}
+
+/// The name of a curve that grows.
+const GROWING: &str = "now";
+
 impl Curve {
+    /// The curve of a heating at work.
+    pub(super) fn growing(spots: &[Spot]) -> Self {
+        Self {
+            name: GROWING.to_owned(),
+            pieces: pieces(spots),
+            crossings: Vec::new(),
+            not_used: Vec::new(),
+            told: "the heating at work.".to_owned(),
+        }
+    }
+
     /// The curve of a trace in which a rise was read; its zero is where it passed the bottom.
     pub(super) fn of(name: String, trace: &Trace, rise: Option<&RiseTime>) -> Self {
         let zero = rise.map_or(trace.point(0).at, |rise| rise.start.at).seconds();
@@ -154,6 +181,12 @@ const BOTTOM: f64 = 396.0;
 const WARMEST: f64 = 800.0;
 
 impl Axes {
+    /// The axes as the page's script reads them.
+    fn told(&self) -> String {
+        let (from, to) = self.seconds;
+        format!("{from} {to} {WARMEST} {LEFT} {RIGHT} {TOP} {BOTTOM}")
+    }
+
     fn x(&self, s: f64) -> f64 {
         let (from, to) = self.seconds;
         LEFT + (s.clamp(from, to) - from) / (to - from) * (RIGHT - LEFT)
@@ -170,7 +203,8 @@ pub(super) fn picture(curves: &[Curve], axes: &Axes, id: &str) -> Markup {
         curves.iter().map(|curve| format!("{}: {}", curve.name, curve.told)).collect();
     let label = format!("Temperature of the block in °C, {}. {}", axes.since, told.join(" "));
     html! {
-        svg.curves #(id) viewBox="0 0 700 464" role="img" aria-label=(label) {
+        svg.curves #(id) viewBox="0 0 700 464" role="img" aria-label=(label)
+            data-axes=(axes.told()) {
             (grid(axes))
             @for (place, curve) in curves.iter().enumerate() { (drawn(curve, axes, place)) }
         }
@@ -209,6 +243,10 @@ fn drawn(curve: &Curve, axes: &Axes, place: usize) -> Markup {
         format!("M{}", piece.iter().map(step).collect::<Vec<_>>().join("L"))
     };
     let end = curve.pieces.last().and_then(|piece| piece.last());
+    if curve.name == GROWING {
+        let all = curve.pieces.iter().map(|piece| steps(piece)).collect::<String>();
+        return html! { path #growing.run.first d=(all) {} };
+    }
     html! {
         @for piece in &curve.pieces { path class=(class) d=(steps(piece)) {} }
         @for crossing in &curve.crossings {

@@ -2,13 +2,18 @@
 
 mod bring;
 mod curve;
+mod live_view;
+mod run;
+mod source;
+mod source_view;
+mod typed;
 mod view;
 
-use axum::Json;
 use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::{IntoResponse as _, Redirect, Response};
 use axum::routing::get;
+use axum::{Extension, Json};
 use maud::Markup;
 use metrology::Duration;
 use serde::{Deserialize, Serialize};
@@ -27,6 +32,7 @@ use crate::problem::Problem;
 use crate::step::confirm::{Heating, read, told};
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
 use crate::web::asked::Document;
+use crate::web::live::Seat;
 use crate::web::site::{Person, Shown, Site};
 use curve::Curve;
 
@@ -113,6 +119,9 @@ pub(super) fn routes() -> OpenApiRouter<Site> {
         .routes(routes!(twin))
         .routes(routes!(void_twin))
         .merge(bring::routes())
+        .merge(run::routes())
+        .merge(typed::routes())
+        .layer(Extension(Seat::default()))
 }
 
 async fn page(State(site): State<Site>, person: Person) -> Result<Markup, Refused> {
@@ -203,8 +212,7 @@ fn look(book: &OpenBook) -> Result<FlameSheet, Problem> {
         || Ok((false, "The flame was not confirmed yet.".to_owned())),
         |last| holds(book, last),
     )?;
-    let under = last.map(|last| last.plan).or_else(|| plans.last().map(|it| PlanNumber(it.plan)));
-    let shown = |made: &Determination| of(book, under, made);
+    let shown = |made: &Determination| of(book, under(history, made), made);
     let confirmation = last.map(|last| ConfirmationShown {
         confirmation: last.number.0,
         plan: last.plan.0,
@@ -219,6 +227,16 @@ fn look(book: &OpenBook) -> Result<FlameSheet, Problem> {
     });
     let since = history.open_determinations().iter().map(shown).collect();
     Ok(FlameSheet { confirmed, sentence, confirmation, since, plans })
+}
+
+/// The newest plan found ready whose block and thermocouple a determination was made with.
+fn under(history: &History, made: &Determination) -> Option<PlanNumber> {
+    let ready = history.plans().filter(|plan| history.ready(*plan).is_some());
+    let with = |plan: &PlanNumber| {
+        let named = history.plan(*plan).map(|plan| &plan.draft().equipment);
+        named.is_some_and(|it| it.contains(&made.block) && it.contains(&made.thermocouple))
+    };
+    ready.filter(with).last()
 }
 
 /// A determination as the record has it now: it may have been found void since.

@@ -32,7 +32,9 @@ fn acts(sheet: &FlameSheet) -> Markup {
             p { "No plan was found ready; the flame is confirmed for one. "
                 a href="/plans" { "Look at the plans" } "." }
         } @else {
-            p { a.button href="/flame/bring" { "Bring in a file" } }
+            p { a.button href="/flame/run" { "Confirm the flame" } " "
+                a.button.second href="/flame/bring" { "Bring in a file" } " "
+                a.button.second href="/flame/type" { "Type the two times" } }
         }
     }
 }

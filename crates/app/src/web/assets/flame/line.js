@@ -1,0 +1,60 @@
+// @ts-check
+//! A curve as the steps of a path: gaps stay open.
+
+/**
+ * A reading.
+ * @typedef {object} Spot
+ * @property {number} s Seconds since the flame was put on.
+ * @property {number} celsius
+ */
+/**
+ * Where a picture's axes lie.
+ * @typedef {object} Axes
+ * @property {number} from
+ * @property {number} to
+ * @property {number} warmest
+ * @property {number} left
+ * @property {number} right
+ * @property {number} top
+ * @property {number} bottom
+ */
+
+/** A pause this many times the usual step is drawn as a gap. */
+const GAP_STEPS = 5;
+
+/**
+ * The axes that a picture tells; nothing where it tells none.
+ * @param {SVGSVGElement | null} picture
+ * @returns {Axes | null}
+ */
+export function within(picture) {
+  const numbers = (picture?.dataset["axes"] ?? "").split(" ").map(Number);
+  const [from, to, warmest, left, right, top, bottom] = numbers;
+  if (from === undefined || to === undefined || warmest === undefined) return null;
+  if (left === undefined || right === undefined || top === undefined || bottom === undefined) return null;
+  return { from, to, warmest, left, right, top, bottom };
+}
+
+/**
+ * The line through readings.
+ * @param {Spot[]} spots
+ * @param {Axes} axes
+ * @returns {string}
+ */
+export function line(spots, { from, to, warmest, left, right, top, bottom }) {
+  const shown = spots.filter(({ s }) => s >= from && s <= to);
+  const [first, last] = [shown[0], shown.at(-1)];
+  if (!first || !last) return "";
+  const usual = (last.s - first.s) / Math.max(shown.length - 1, 1);
+  let before = -Infinity;
+  return shown
+    .map(({ s, celsius }) => {
+      const step = s - before > GAP_STEPS * usual ? "M" : "L";
+      before = s;
+      const x = left + ((s - from) / (to - from)) * (right - left);
+      const held = Math.min(Math.max(celsius, 0), warmest);
+      const y = bottom - (held / warmest) * (bottom - top);
+      return `${step}${x.toFixed(1)} ${y.toFixed(1)}`;
+    })
+    .join("");
+}

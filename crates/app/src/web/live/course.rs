@@ -1,0 +1,418 @@
+//! The course of the block, reading by reading: how warm, how fast, whether it may be heated, and
+//! when a heating has come to its end. No rule of a fault lives here: `reading` finds them.
+
+use std::collections::VecDeque;
+
+use acquisition::{Event, Recorder, Value};
+use metrology::decision::Limit;
+use metrology::fit::{LinePoint, Weighting, fit_line};
+use metrology::statistics::mean;
+use metrology::{Duration, Temperature, TemperatureDifference};
+use reading::{
+    Circumstances, Effect, FaultKind, Missing, Point, SensorUncertainty, Trace, Window, rise_time,
+};
+use trial::moment::Moment;
+use trial::number::PersonName;
+
+/// The slope is that of the readings this long back.
+const RECENT: Duration = Duration::from_seconds(1.5);
+
+/// A recording of a heating begins this long before the flame was put on.
+const BEFORE: Duration = Duration::from_seconds(5.0);
+
+/// A trace is looked at this often.
+const LOOKED: Duration = Duration::from_seconds(0.2);
+
+/// A fault must stand this long, but for an open wire: a spike is no fault once it is over.
+const STANDS: Duration = Duration::from_seconds(0.25);
+
+/// The fit of a crossing reaches half a second beyond it.
+const AFTER_TOP: Duration = Duration::from_seconds(0.8);
+
+/// A trace that passed the top this long ago and has no rise time will have none.
+const GIVEN_UP: Duration = Duration::from_seconds(3.0);
+
+/// So many events are kept from before a flame.
+const EVENTS_MOST: usize = 20_000;
+
+/// A block found cool is too warm again once it reads this much above the limit.
+const WARMED: TemperatureDifference = TemperatureDifference::from_kelvin(1.0);
+
+/// The slopes by which a time of cooling is summed up.
+const STEPS: u32 = 64;
+
+/// The block cools towards this: common practice, no number of a standard.
+const ROOM: Temperature = Temperature::from_celsius(23.0);
+
+/// What is asked of a heating.
+#[derive(Clone, Debug)]
+pub(in crate::web) struct Asked {
+    /// The window that is timed.
+    pub(in crate::web) window: Window,
+    /// How cool the block must be before the flame.
+    pub(in crate::web) start: Limit<Temperature>,
+}
+
+/// The block so far.
+pub(in crate::web) struct Course {
+    asked: Asked,
+    channels: Vec<String>,
+    block: usize,
+    recent: VecDeque<LinePoint>,
+    /// Whether the block was found cool and has not warmed since.
+    cool: bool,
+    /// The last reading; none while the wire is open.
+    last: Option<Point>,
+    /// The time of the last event.
+    at: Duration,
+    /// The events of the last seconds.
+    before: VecDeque<Event>,
+    heating: Option<Heating>,
+}
+
+/// A heating at work.
+pub(in crate::web) struct Heating {
+    /// When the flame was put on, on the source's clock.
+    pub(in crate::web) on: Duration,
+    /// The same on the calendar.
+    pub(in crate::web) moment: Moment,
+    /// By whom.
+    pub(in crate::web) by: PersonName,
+    /// The block's readings since a little before.
+    pub(in crate::web) points: Vec<Point>,
+    missing: Vec<Missing>,
+    recorder: Recorder<Vec<u8>>,
+    start: Temperature,
+    looked: Duration,
+    suspected: Option<(FaultKind, Duration)>,
+    topped: Option<Duration>,
+}
+
+/// A heating that has come to its end.
+pub(in crate::web) struct Ended {
+    /// Who put the flame on.
+    pub(in crate::web) by: PersonName,
+    /// When.
+    pub(in crate::web) moment: Moment,
+    /// How warm the block was then.
+    pub(in crate::web) start: Temperature,
+    /// All that the source told, as a recording.
+    pub(in crate::web) bytes: Vec<u8>,
+    /// Why it is void, where it was found so at the block.
+    pub(in crate::web) void: Option<String>,
+}
+
+impl Course {
+    /// The course of one channel of a source.
+    pub(in crate::web) const fn new(asked: Asked, channels: Vec<String>, block: usize) -> Self {
+        Self {
+            asked,
+            channels,
+            block,
+            recent: VecDeque::new(),
+            cool: false,
+            last: None,
+            at: Duration::ZERO,
+            before: VecDeque::new(),
+            heating: None,
+        }
+    }
+
+    /// The last reading of the block.
+    pub(in crate::web) const fn last(&self) -> Option<Point> {
+        self.last
+    }
+
+    /// The heating at work.
+    pub(in crate::web) const fn heating(&self) -> Option<&Heating> {
+        self.heating.as_ref()
+    }
+
+    /// The window that is timed.
+    pub(in crate::web) const fn window(&self) -> Window {
+        self.asked.window
+    }
+
+    /// The limit at the start.
+    pub(in crate::web) const fn start(&self) -> Temperature {
+        match self.asked.start {
+            Limit::AtMost(limit)
+            | Limit::LessThan(limit)
+            | Limit::AtLeast(limit)
+            | Limit::MoreThan(limit) => limit,
+            Limit::Between { high, .. } => high,
+        }
+    }
+
+    /// Whether the block is cool enough: its readings of late all were, and it has not warmed
+    /// since.
+    pub(in crate::web) fn cool(&self) -> bool {
+        self.cool && self.asked.start.is_kept_by(self.of_late())
+    }
+
+    /// The mean of the readings of late.
+    fn of_late(&self) -> Temperature {
+        let late = self.recent.iter().map(|reading| Temperature::from_celsius(reading.y));
+        mean(&late.collect::<Vec<_>>()).unwrap_or(ROOM)
+    }
+
+    /// The slope of the last readings, in kelvin per second.
+    pub(in crate::web) fn slope_kelvin_per_second(&self) -> Option<f64> {
+        let points: Vec<LinePoint> = self.recent.iter().copied().collect();
+        fit_line(&points, Weighting::Equal).ok().map(|line| line.slope)
+    }
+
+    /// About how long until the block is cool enough, where it cools: its distance to the room
+    /// shrinks by the same share in the same time.
+    pub(in crate::web) fn cools_in(&self) -> Option<Duration> {
+        let (now, slope) = (self.last?.temperature, self.slope_kelvin_per_second()?);
+        let (away, goal) = ((now - ROOM).kelvin(), (self.start() - ROOM).kelvin());
+        let falls = -slope;
+        if falls <= 0.0 || goal <= 0.0 || away <= goal {
+            return None;
+        }
+        // The sum of dT / (slope at T), slope by slope.
+        let step = (away - goal) / f64::from(STEPS);
+        let times = (0..STEPS).map(|at| step / (goal + step * (f64::from(at) + 0.5)));
+        Some(Duration::from_seconds(times.sum::<f64>() * away / falls))
+    }
+
+    /// The flame is put to the block now.
+    pub(in crate::web) fn heat(&mut self, by: PersonName, moment: Moment) {
+        let Ok(mut recorder) = Recorder::new(Vec::new(), self.channels.clone()) else { return };
+        let mut heating_points = Vec::new();
+        let mut missing = Vec::new();
+        for event in &self.before {
+            // Writing to memory cannot go wrong.
+            drop(recorder.keep(event));
+            take(event, self.block, &mut heating_points, &mut missing);
+        }
+        self.heating = Some(Heating {
+            on: self.at,
+            moment,
+            by,
+            points: heating_points,
+            missing,
+            recorder,
+            start: self.of_late(),
+            looked: self.at,
+            suspected: None,
+            topped: None,
+        });
+    }
+
+    /// Ends the heating by hand, for this reason.
+    pub(in crate::web) fn end_heating(&mut self, void: Option<String>) -> Option<Ended> {
+        let Heating { by, moment, start, recorder, .. } = self.heating.take()?;
+        let bytes = recorder.finish().map(|kept| kept.out).unwrap_or_default();
+        Some(Ended { by, moment, start, bytes, void })
+    }
+
+    /// Takes what the source tells; a heating may end with it.
+    pub(in crate::web) fn take(&mut self, event: &Event) -> Option<Ended> {
+        self.at = event.at();
+        self.see(event);
+        self.before.push_back(event.clone());
+        while self.before.len() > EVENTS_MOST
+            || self.before.front().is_some_and(|first| self.at - first.at() > BEFORE)
+        {
+            self.before.pop_front();
+        }
+        let (at, block, window) = (self.at, self.block, self.asked.window);
+        let heating = self.heating.as_mut()?;
+        drop(heating.recorder.keep(event));
+        take(event, block, &mut heating.points, &mut heating.missing);
+        if heating.topped.is_none()
+            && self
+                .last
+                .is_some_and(|last| last.at > heating.on && last.temperature >= window.top())
+        {
+            heating.topped = Some(at);
+        }
+        if at - heating.looked < LOOKED {
+            return None;
+        }
+        heating.looked = at;
+        let start = self.start();
+        let void = self.heating.as_mut()?.look(at, window, start)?;
+        self.end_heating(void)
+    }
+
+    fn see(&mut self, event: &Event) {
+        let Event::Readings(batch) = event else { return };
+        for reading in batch.readings.iter().filter(|reading| reading.channel == self.block) {
+            let Value::Temperature(temperature) = reading.value else {
+                (self.last, self.cool) = (None, false);
+                self.recent.clear();
+                continue;
+            };
+            let at = reading.at;
+            self.last = Some(Point { at, temperature });
+            self.recent.push_back(LinePoint { x: at.seconds(), y: temperature.celsius() });
+            while self.recent.len() > 3
+                && self.recent.front().is_some_and(|it| at.seconds() - it.x > RECENT.seconds())
+            {
+                self.recent.pop_front();
+            }
+            let kept =
+                |it: &LinePoint| self.asked.start.is_kept_by(Temperature::from_celsius(it.y));
+            if self.recent.len() >= 3 && self.recent.iter().all(kept) {
+                self.cool = true;
+            } else if temperature - self.start() > WARMED {
+                self.cool = false;
+            }
+        }
+    }
+}
+
+impl Heating {
+    /// Whether it has come to its end: with a value to read, or void for a reason.
+    #[expect(clippy::option_option, reason = "no end yet, an end to read, an end that is void")]
+    fn look(&mut self, at: Duration, window: Window, start: Temperature) -> Option<Option<String>> {
+        let trace = Trace::with_missing(self.points.iter().copied(), self.missing.clone()).ok()?;
+        let known = Circumstances {
+            flame_on: Some(self.on),
+            start_limit: Some(start),
+            ..Circumstances::default()
+        };
+        let error = match rise_time(&trace, window, SensorUncertainty::NONE, &known) {
+            Ok(rise) => return (at - rise.end.at > AFTER_TOP).then_some(None),
+            Err(error) => error,
+        };
+        let voids = error.faults.iter().find(|fault| fault.effect == Effect::Void);
+        let Some(fault) = voids else {
+            self.suspected = None;
+            let over = self.topped.is_some_and(|topped| at - topped > GIVEN_UP);
+            return over.then_some(None);
+        };
+        let since = match self.suspected {
+            Some((kind, since)) if kind == fault.kind => since,
+            _ => at,
+        };
+        self.suspected = Some((fault.kind, since));
+        let stands = at - since >= STANDS || fault.kind == FaultKind::OpenCircuit;
+        stands.then(|| Some(fault.text.clone()))
+    }
+}
+
+/// The block's readings of an event; one that is not later than the one before counts once.
+fn take(event: &Event, block: usize, points: &mut Vec<Point>, missing: &mut Vec<Missing>) {
+    let Event::Readings(batch) = event else { return };
+    for reading in batch.readings.iter().filter(|reading| reading.channel == block) {
+        let at = reading.at;
+        match reading.value {
+            Value::Temperature(temperature) => {
+                if points.last().is_none_or(|last| last.at < at) {
+                    points.push(Point { at, temperature });
+                }
+            }
+            Value::Missing(cause) => missing.push(Missing { at, cause }),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use acquisition::{Batch, Reading};
+    use reading::MissingCause;
+
+    fn celsius(celsius: f64) -> Temperature {
+        Temperature::from_celsius(celsius)
+    }
+
+    fn course() -> Course {
+        let window = Window::new(celsius(100.0), celsius(700.0)).unwrap();
+        let asked = Asked { window, start: Limit::LessThan(celsius(50.0)) };
+        Course::new(asked, vec!["Block".to_owned()], 0)
+    }
+
+    fn reading(seconds: f64, value: Value) -> Event {
+        let at = Duration::from_seconds(seconds);
+        let readings = vec![Reading { channel: 0, at, value }];
+        Event::Readings(Batch { at, readings, raw: String::new() })
+    }
+
+    fn shown(seconds: f64, shown: f64) -> Event {
+        reading(seconds, Value::Temperature(celsius(shown)))
+    }
+
+    /// A block at rest for ten seconds, then in the flame, what is shown of it being told by
+    /// `shows`; until the heating ends, or a minute has passed.
+    fn heated(shows: impl Fn(f64, f64) -> Value) -> (f64, Option<Ended>) {
+        let mut course = course();
+        for tenth in 0..100 {
+            assert!(course.take(&shown(f64::from(tenth) / 10.0, 23.0)).is_none());
+        }
+        assert!(course.cool() && course.cools_in().is_none());
+        course.heat("Ana Ruiz".into(), Moment::from_unix_microseconds(0).unwrap());
+        for tenth in 100..700 {
+            let since = f64::from(tenth - 100) / 10.0;
+            // A steady climb of 25.5 K each second: 23.53 s from 100 °C to 700 °C.
+            if let Some(ended) =
+                course.take(&reading(since + 10.0, shows(since, 23.0 + 25.5 * since)))
+            {
+                return (since, Some(ended));
+            }
+        }
+        (60.0, course.end_heating(None))
+    }
+
+    #[test]
+    fn a_heating_ends_by_itself_once_its_crossings_are_placed() {
+        let (since, ended) = heated(|_, true_celsius| Value::Temperature(celsius(true_celsius)));
+        let ended = ended.unwrap();
+        assert!((27.2..28.2).contains(&since), "{since}");
+        assert_eq!(ended.void, None);
+        let text = String::from_utf8(ended.bytes).unwrap();
+        assert!(text.starts_with("time (s),Block (°C),raw\n4.900000,23,"), "{}", &text[..60]);
+    }
+
+    /// When a fault is found, in seconds after the flame, and what is said.
+    fn check(within: (f64, f64), said: &str, shows: impl Fn(f64, f64) -> Value) {
+        let (since, ended) = heated(shows);
+        let void = ended.unwrap().void.unwrap_or_default();
+        assert!(void.contains(said), "`{void}` does not say `{said}`");
+        assert!((within.0..=within.1).contains(&since), "{since} s for `{said}`");
+    }
+
+    #[test]
+    fn faults_are_found_in_time() {
+        let value = |shown: f64| Value::Temperature(celsius(shown));
+        check((8.0, 8.5), "wire is open", |since, it| {
+            if since < 8.0 { value(it) } else { Value::Missing(MissingCause::OpenCircuit) }
+        });
+        check((3.0, 4.0), "No rise", |_, _| value(23.0));
+        check((3.0, 4.0), "plus and minus are swapped", |since, _| value(23.0 - 3.0 * since));
+        check((6.0, 7.1), "stuck", |since, it| {
+            value(if (6.0..9.0).contains(&since) { 23.0 + 25.5 * 6.0 } else { it })
+        });
+    }
+
+    #[test]
+    fn three_spikes_are_left_out_and_four_void() {
+        let spiky = |most: usize| {
+            move |since: f64, it: f64| {
+                let spikes = [5.0, 9.0, 13.0, 17.0];
+                let spike = spikes.iter().take(most).any(|at| (since - at).abs() < 0.01);
+                Value::Temperature(celsius(if spike { it + 60.0 } else { it }))
+            }
+        };
+        assert_eq!(heated(spiky(3)).1.unwrap().void, None);
+        check((17.0, 18.2), "4 spikes", spiky(4));
+    }
+
+    #[test]
+    fn cooling_is_told_with_its_time() {
+        let mut course = course();
+        let mut away = 200.0;
+        for second in 0..30 {
+            course.take(&shown(f64::from(second) / 2.0, 23.0 + away));
+            away *= 1.0 - 0.5 / 120.0;
+        }
+        assert!(!course.cool());
+        // ln(200/27) of 120 s, less the 14.5 s that have passed.
+        let left = course.cools_in().unwrap().seconds();
+        assert!((left - 225.8).abs() < 5.0, "{left}");
+    }
+}

@@ -1,0 +1,165 @@
+//! The questions about a source.
+
+use maud::{Markup, html};
+use trial::readiness::CAUTIONS;
+
+use super::PlanShown;
+use super::bring::{pick_class, pick_plan};
+use super::source::KINDS;
+use crate::form::fields::{Answer, Field, Filled as Form, Typed, Wrong};
+
+/// The fields of the second page.
+pub(super) const PARTICULARS: [&str; 6] = ["settings", "channel", "file", "speed", "seed", "fault"];
+
+/// What the first page says, carried through the second.
+const CARRIED: [&str; 5] = ["plan", "source", "height", "class", "cautions"];
+
+/// What can be practised.
+pub(super) const FAULTS: [(&str, &str); 9] = [
+    ("", "Nothing"),
+    ("open-circuit", "The wire opens on the way up"),
+    ("no-rise", "The wires touch near the instrument"),
+    ("reversed", "Plus and minus are swapped"),
+    ("wrong-type", "The instrument is set to another type"),
+    ("stuck", "The reading stands still for a while"),
+    ("spikes", "Some readings are far off"),
+    ("noise", "The readings scatter"),
+    ("gap", "Readings stay away near the top"),
+];
+
+const LINE: &str = "interval_seconds = 0.1\n\n[line]\ndelimiter = \"semicolon\"\n\
+    decimal = \"point\"\n\n[[channel]]\nname = \"Block\"\ncolumn = 1\nunit = \"C\"\n";
+const REGISTER: &str = "interval_seconds = 0.1\n\n[[channel]]\nname = \"Block\"\n\
+    table = \"input\"\nregister = 0\nnumber = \"i16\"\nscale = 0.1\nunit = \"C\"\n";
+const PORT: &str = "port = { path = \"/dev/ttyUSB0\", baud = 9600 }\n";
+
+/// The words of a kind of source.
+pub(super) fn words(kind: &str) -> &'static str {
+    KINDS.iter().find(|(known, _)| *known == kind).map_or("The source", |(_, words)| words)
+}
+
+/// Offers what is mostly answered.
+pub(super) fn offer(typed: &mut Typed) {
+    let settings = match typed.text("source") {
+        "tcp-lines" => format!("source = \"tcp-lines\"\naddress = \"192.168.1.20:4001\"\n{LINE}"),
+        "serial-lines" => format!("source = \"serial-lines\"\n{PORT}{LINE}"),
+        "modbus-tcp" => {
+            format!("source = \"modbus-tcp\"\naddress = \"192.168.1.20:502\"\n{REGISTER}")
+        }
+        "modbus-rtu" => format!("source = \"modbus-rtu\"\n{PORT}unit_number = 1\n{REGISTER}"),
+        _ => String::new(),
+    };
+    typed.put("settings", settings);
+    typed.put("seed", "1");
+    typed.put("speed", "1");
+}
+
+const fn field<'a>(name: &'a str, label: &'a str, hint: &'a str) -> Field<'a> {
+    Field { name, label, hint }
+}
+
+/// For which plan, with what, and the cautions.
+pub(super) fn first(plans: &[PlanShown], form: Form<'_>) -> Markup {
+    let kinds = KINDS.map(|(value, words)| Answer { value, label: words.to_owned() });
+    let read = [Answer { value: "read", label: "I have read them".to_owned() }];
+    html! {
+        (form.summary())
+        @if plans.is_empty() {
+            p { "No plan was found ready; the flame is confirmed for one. "
+                a href="/plans" { "Look at the plans" } "." }
+        } @else {
+            form method="get" action="/flame/source" novalidate {
+                h2 { "Cautions" }
+                ul { @for caution in CAUTIONS { li { (caution) } } }
+                (form.any_of(field("cautions", "The cautions before the first flame", ""), &read))
+                (pick_plan(form, plans))
+                (form.one_of(field("source", "What is read?", "The server reads it, and goes on when this page is closed."), &kinds))
+                (pick_class(form))
+                (form.number(field("height", "Height of the flame, in mm (optional)", "By the gauge, where it was measured.")))
+                button { "Continue" }
+            }
+        }
+        p.onward { a href="/flame/bring" { "Without a live reading: bring in a file" } }
+        p.onward { a href="/flame/type" { "Without a recording: type the two times" } }
+    }
+}
+
+/// The particulars of the source that was chosen.
+pub(super) fn second(form: Form<'_>) -> Markup {
+    let kind = form.typed.text("source");
+    let faults = FAULTS.map(|(value, words)| Answer { value, label: words.to_owned() });
+    let speed = field(
+        "speed",
+        "Speed, times real time",
+        "1 is real time. A rise time is the same at any speed.",
+    );
+    let channel = field(
+        "channel",
+        "Which channel is the block? (optional)",
+        "Needed where there are several.",
+    );
+    html! {
+        (form.summary())
+        form method="post" action="/flame/source" enctype="multipart/form-data" novalidate {
+            @for name in CARRIED { input type="hidden" name=(name) value=(form.typed.text(name)); }
+            @match kind {
+                "practice" => {
+                    p { "A made-up thermocouple in a made-up block: for practice, and no measurement." }
+                    (form.number(field("seed", "Seed of the noise", "The same seed gives the same readings.")))
+                    (form.pick(field("fault", "What is practised?", ""), &faults))
+                    (form.number(speed))
+                }
+                "replay" => {
+                    p { "Its readings are shown as if they were measured now. To record a determination from a logger's file, "
+                        a href="/flame/bring" { "bring it in" } "." }
+                    (file(form))
+                    (form.line(channel))
+                    (form.number(speed))
+                }
+                _ => {
+                    (form.words(field("settings", "Settings of the source",
+                        "As the manual's page on sources shows them.")))
+                    (form.line(channel))
+                }
+            }
+            button { "Begin" }
+        }
+        p.onward { a href="/flame/run" { "Back" } }
+    }
+}
+
+/// The file to play again; one that came before is kept by its hash.
+fn file(form: Form<'_>) -> Markup {
+    let filed = form.typed.text("file");
+    let wrong: Vec<&Wrong> = form.wrong.iter().filter(|wrong| wrong.field == "file").collect();
+    html! {
+        div.field.wrong[!wrong.is_empty()] {
+            label for="file" { "The file" }
+            p.hint #file-hint { "A table of text (CSV), one row a reading." }
+            @for wrong in &wrong { p.wrong-words { span.apart { "Error: " } (wrong.words) } }
+            @if !filed.is_empty() && wrong.is_empty() {
+                p { "Kept: " (filed.split_once(' ').map_or(filed, |(_, name)| name)) }
+                input type="hidden" name="file" value=(filed);
+            }
+            input #file type="file" name="file" accept=".csv,.txt,.tsv,.dat,.log"
+                aria-describedby="file-hint";
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use acquisition::SourceSettings;
+
+    #[test]
+    fn what_is_offered_can_be_read() {
+        for (kind, _) in KINDS.iter().filter(|(kind, _)| !["replay", "practice"].contains(kind)) {
+            let mut typed = Typed::default();
+            typed.put("source", *kind);
+            offer(&mut typed);
+            let read = SourceSettings::from_toml(typed.text("settings"));
+            assert!(read.is_ok(), "{kind}: {read:?}");
+        }
+    }
+}

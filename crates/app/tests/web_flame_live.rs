@@ -1,0 +1,191 @@
+//! A sitting at the block, over real HTTP: the practice bench goes much faster than real time.
+#![expect(clippy::disallowed_methods, reason = "a test that waits knows when to stop")]
+
+use std::io::{BufRead as _, BufReader};
+use std::time::{Duration, Instant};
+
+use serde_json::{Value, json};
+
+use crate::served::{Answer, Served, holds};
+use crate::web_plans::led;
+
+/// How long something that must come is waited for.
+const PATIENCE: Duration = Duration::from_secs(60);
+
+fn run(served: &Served) -> Value {
+    serde_json::from_str(&served.page("/api/flame/run")).unwrap()
+}
+
+/// Waits until the sitting is as `wanted` says.
+fn until(served: &Served, what: &str, wanted: impl Fn(&Value) -> bool) -> Value {
+    let began = Instant::now();
+    loop {
+        let seen = run(served)["sitting"].take();
+        if wanted(&seen) {
+            return seen;
+        }
+        assert!(began.elapsed() < PATIENCE, "{what} did not come: {seen}");
+        std::thread::sleep(Duration::from_millis(20));
+    }
+}
+
+fn begin(served: &Served, more: &Value) -> Answer {
+    let mut asked = json!({
+        "plan": 1, "cautions": "read", "source": "practice", "seed": "7", "speed": "400",
+        "fault": "",
+    });
+    asked.as_object_mut().unwrap().extend(more.as_object().unwrap().clone());
+    served.post_json("/api/flame/run", &asked.to_string())
+}
+
+fn act(served: &Served, document: &str) -> Answer {
+    served.post_json("/api/flame/run/acts", document)
+}
+
+/// Heats the block once it is cool, and waits for what comes of it.
+fn heated(served: &Served, heatings: usize) -> Value {
+    until(served, "a cool block", |sitting| sitting["now"]["stage"] == "ready");
+    let answer = act(served, "{\"act\":\"flame-on\"}");
+    assert_eq!(answer.status, 200, "{}", answer.body);
+    until(served, "the end", |sitting| sitting["now"]["heatings"] == heatings)
+}
+
+#[test]
+fn three_heatings_confirm_the_flame_and_their_recordings_are_evidence() {
+    let served = Served::demo();
+    let answer = begin(&served, &json!({ "class": "1", "height": "12" }));
+    assert_eq!(answer.status, 200, "{}", answer.body);
+    // There is one sitting, whoever comes.
+    let second = begin(&served, &json!({}));
+    assert_eq!(second.status, 409);
+    holds(&second.body, &["Odalys Fenn sits at the block already, with practice bench, seed 7"]);
+    heated(&served, 1);
+    assert_eq!(act(&served, "{\"act\":\"flame-on\"}").status, 409);
+    heated(&served, 2);
+    let sitting = heated(&served, 3);
+    holds(sitting["said"].as_str().unwrap(), &["C-2: the flame is confirmed."]);
+    for (heating, number) in sitting["heatings"].as_array().unwrap().iter().zip(5..) {
+        assert_eq!(heating["determination"], number);
+        let rise = heating["rise_s"].as_f64().unwrap();
+        assert!((22.5..24.5).contains(&rise) && heating["expanded_s"].as_f64().unwrap() > 0.0);
+    }
+    holds(&served.page("/flame/run"), &["Made up: practice bench", "All readings", "recordings/"]);
+    assert_eq!(act(&served, "{\"act\":\"end\"}").status, 200);
+    holds(&served.page("/flame"), &["Confirmation C-2", "The flame is confirmed"]);
+    holds(&served.page("/api/flame"), &["\"confirmed\":true", "Made up: practice bench"]);
+    let kept = std::fs::read_dir(served.book().join("recordings")).unwrap();
+    let kept: Vec<String> =
+        kept.map(|file| std::fs::read_to_string(file.unwrap().path()).unwrap()).collect();
+    assert!(kept.iter().any(|text| text.starts_with("time (s),Block (°C),raw\n0.")));
+    served.ended();
+}
+
+#[test]
+fn a_lying_wire_voids_the_heating_with_its_sentence() {
+    for (fault, said) in [
+        ("open-circuit", "wire is open"),
+        ("reversed", "plus and minus are swapped"),
+        ("no-rise", "No rise"),
+        ("stuck", "stuck"),
+        ("spikes", "spikes"),
+        ("gap", "no reading for"),
+    ] {
+        let served = Served::demo();
+        assert_eq!(begin(&served, &json!({ "fault": fault })).status, 200);
+        let sitting = heated(&served, 1);
+        let heating = &sitting["heatings"][0];
+        assert_eq!((&heating["void"], &heating["determination"]), (&json!(true), &json!(5)));
+        holds(heating["told"].as_str().unwrap(), &["D-5 is void: ", said]);
+        // It stays visible, and nothing takes it away.
+        holds(&served.page("/flame"), &["Void. ", said]);
+        assert_eq!(served.post_json("/api/flame/D-5", "{}").status, 404);
+        served.ended();
+    }
+}
+
+#[test]
+fn a_heating_is_ended_by_hand_with_a_reason() {
+    let served = Served::demo();
+    assert_eq!(begin(&served, &json!({ "speed": "1" })).status, 200);
+    until(&served, "a cool block", |sitting| sitting["now"]["stage"] == "ready");
+    assert_eq!(led(&served.post("/flame/run", "act=flame-on")), "/flame/run");
+    holds(&served.page("/flame/run"), &["Flame on block", "End this heating"]);
+    let without = served.post("/flame/run", "act=end-heating&reason=");
+    assert_eq!(without.status, 422);
+    holds(&without.body, &["href=\"#reason\"", "Say why this heating does not count."]);
+    assert_eq!(led(&served.post("/flame/run", "act=end-heating&reason=a+draught")), "/flame/run");
+    let sitting = until(&served, "its end", |sitting| sitting["now"]["heatings"] == 1);
+    holds(sitting["heatings"][0]["told"].as_str().unwrap(), &["D-5 is void: a draught"]);
+    assert_eq!(led(&served.post("/flame/run", "act=end")), "/flame");
+    assert_eq!(act(&served, "{\"act\":\"end\"}").status, 409);
+    served.ended();
+}
+
+#[test]
+fn what_is_new_is_told_as_it_comes() {
+    let served = Served::demo();
+    assert_eq!(begin(&served, &json!({ "speed": "1" })).status, 200);
+    let mut lines = BufReader::new(served.stream("/api/flame/run/events")).lines();
+    let told = lines.find_map(|line| line.unwrap().strip_prefix("data: ").map(str::to_owned));
+    let told: Value = serde_json::from_str(&told.unwrap()).unwrap();
+    assert_eq!(told["sitting"], 1);
+    holds(told["block"].as_str().unwrap(), &["°C"]);
+    served.ended();
+}
+
+#[test]
+fn a_source_that_cannot_be_opened_is_named_at_its_field() {
+    let served = Served::demo();
+    let first = served.get("/flame/source?plan=1&source=practice");
+    assert_eq!(first.status, 422);
+    holds(&first.body, &["href=\"#cautions\"", "Keep extinguishing means"]);
+    let offered = served.page("/flame/source?plan=1&source=modbus-tcp&cautions=read");
+    holds(&offered, &["Settings of the source", "source = &quot;modbus-tcp&quot;"]);
+    for (more, said) in [
+        (json!({ "seed": "x" }), "`x` is no seed"),
+        (json!({ "speed": "0" }), "`0` is no speed"),
+        (json!({ "fault": "dance" }), "cannot be practised"),
+        (json!({ "source": "dance" }), "Choose what is read."),
+        (json!({ "cautions": "" }), "Read the cautions"),
+        (json!({ "class": "9" }), "The classes are 1, 2 and 3."),
+        (json!({ "source": "replay" }), "Choose the file to play."),
+        (json!({ "source": "tcp-lines", "settings": "source = 7" }), "Line 1 of the settings"),
+        (
+            json!({ "source": "tcp-lines", "settings": "source = \"replay\"\nfile = \"/etc/x\"" }),
+            "by handing it in",
+        ),
+    ] {
+        let answer = begin(&served, &more);
+        assert_eq!(answer.status, 422, "{more}");
+        holds(&answer.body, &[said]);
+    }
+    assert!(run(&served)["sitting"].is_null());
+    assert_eq!(act(&served, "{\"act\":\"dance\"}").status, 422);
+    assert_eq!(act(&served, "{\"act\":\"flame-on\"}").status, 409);
+    served.ended();
+}
+
+#[test]
+fn a_file_is_played_again_and_said_to_be_made_up() {
+    let served = Served::demo();
+    let file = crate::house::text("docs/manual/made-up/logger.csv");
+    let form = |channel: &'static str| {
+        let parts = [
+            ("plan", None, "1"),
+            ("cautions", None, "read"),
+            ("source", None, "replay"),
+            ("speed", None, "50"),
+            ("channel", None, channel),
+            ("file", Some("logger.csv"), file.as_str()),
+        ];
+        served.post_parts("/flame/source", &parts)
+    };
+    let asked = form("");
+    assert_eq!(asked.status, 422);
+    holds(&asked.body, &["href=\"#channel\"", "Kept: logger.csv"]);
+    assert_eq!(led(&form("Block")), "/flame/run");
+    holds(&served.page("/flame/run"), &["Made up: logger.csv is played again"]);
+    until(&served, "the end of the file", |sitting| sitting["now"]["stage"] == "over");
+    holds(&served.page("/flame/run"), &["The source has come to its end."]);
+    served.ended();
+}
