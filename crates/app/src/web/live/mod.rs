@@ -13,6 +13,7 @@ use acquisition::practice::PracticeFlame;
 use acquisition::{Event, Live};
 use metrology::Length;
 use tokio::sync::Notify;
+use trial::method::EachOrMean;
 use trial::moment::Moment;
 use trial::number::{DeterminationNumber, PersonName, PlanNumber};
 
@@ -339,7 +340,9 @@ fn recorded(
         trace: read.map(|read| (read.trace, read.found.ok())),
     };
     let said = match confirm::flame(book, about.plan, output) {
-        Ok(Some(number)) => format!("{number}: the flame is confirmed."),
+        Ok(Some(number)) => {
+            format!("{} {number}: the flame is confirmed.{}", within(book, about.plan), ends(book))
+        }
         Ok(None) => not_yet(book, about.plan),
         Err(problem) if problem.exit == Exit::Finding => {
             let found = problem.findings.iter();
@@ -370,6 +373,40 @@ fn tried(book: &OpenBook, about: &About, ended: &Ended) -> Result<(Heated, Strin
 
 fn both(rise: metrology::Measurement<metrology::Duration>) -> (f64, f64) {
     (rise.value.seconds(), rise.uncertainty.seconds() * 2.0)
+}
+
+/// That the determinations lie within the band, as the rules ask it.
+fn within(book: &OpenBook, plan: PlanNumber) -> String {
+    let asked = book.plan(plan).map(|it| &it.requirement().asked.confirmation);
+    asked.map_or_else(
+        |_| String::new(),
+        |asked| {
+            let band = asked.rise_time.value;
+            let which = match asked.rule.value {
+                EachOrMean::Each => format!("All {} lie", asked.determinations.value.number()),
+                EachOrMean::Mean => "Their mean lies".to_owned(),
+            };
+            format!("{which} within {:.1} to {:.1}.", band.low, band.high)
+        },
+    )
+}
+
+/// Till when the last confirmation holds.
+fn ends(book: &OpenBook) -> String {
+    let Some(last) = book.history().last_confirmation() else { return String::new() };
+    let longest = book.plan(last.plan).ok().and_then(|plan| plan.draft().confirmation_age_max);
+    let till = longest.and_then(|age| till(last.at, age));
+    till.map_or_else(String::new, |till| {
+        format!(" It holds till {till}, or until the gas is changed.")
+    })
+}
+
+/// The moment so long after another, as it is read.
+pub(super) fn till(at: Moment, by: metrology::Duration) -> Option<String> {
+    #[expect(clippy::cast_possible_truncation, reason = "an age of days, in microseconds")]
+    let by = (by.seconds() * 1e6) as i64;
+    let later = at.unix_microseconds().checked_add(by)?;
+    Moment::from_unix_microseconds(later).ok().map(super::page::when)
 }
 
 /// How many determinations count so far.

@@ -42,7 +42,7 @@ pub(super) fn routes() -> OpenApiRouter<Site> {
 }
 
 /// A moment as it is read: day and time to the second, in UTC.
-fn when(moment: Moment) -> String {
+pub(super) fn when(moment: Moment) -> String {
     let text = moment.to_string();
     let whole = text.split(['.', 'Z']).next().unwrap_or_default();
     format!("{} UTC", whole.replace('T', " "))

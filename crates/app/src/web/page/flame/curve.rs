@@ -174,8 +174,8 @@ pub(super) fn pieces(spots: &[Spot]) -> Vec<Vec<Spot>> {
 }
 
 // The picture is 3 to 2, so that a good rise lies near 45°.
-const LEFT: f64 = 52.0;
-const RIGHT: f64 = 622.0;
+const LEFT: f64 = 76.0;
+const RIGHT: f64 = 646.0;
 const TOP: f64 = 16.0;
 const BOTTOM: f64 = 396.0;
 const WARMEST: f64 = 800.0;
@@ -203,7 +203,7 @@ pub(super) fn picture(curves: &[Curve], axes: &Axes, id: &str) -> Markup {
         curves.iter().map(|curve| format!("{}: {}", curve.name, curve.told)).collect();
     let label = format!("Temperature of the block in °C, {}. {}", axes.since, told.join(" "));
     html! {
-        svg.curves #(id) viewBox="0 0 700 464" role="img" aria-label=(label)
+        svg.curves #(id) viewBox="0 0 730 468" role="img" aria-label=(label)
             data-axes=(axes.told()) {
             (grid(axes))
             @for (place, curve) in curves.iter().enumerate() { (drawn(curve, axes, place)) }
@@ -224,10 +224,14 @@ fn grid(axes: &Axes) -> Markup {
             line.tick x1=(axes.x(s)) y1=(BOTTOM) x2=(axes.x(s)) y2=(BOTTOM + 5.0) {}
             text x=(axes.x(s)) y=(BOTTOM + 27.0) text-anchor="middle" { (s) }
         }
-        @for limit in [axes.window.bottom(), axes.window.top()] {
+        // Each name stands where no good rise passes.
+        @for (limit, x, anchor) in [
+            (axes.window.bottom(), RIGHT, "end"),
+            (axes.window.top(), LEFT + 6.0, "start"),
+        ] {
             @let at = y(limit.celsius());
             line.limit x1=(LEFT) y1=(at) x2=(RIGHT) y2=(at) {}
-            text x=(RIGHT) y=(at - 5.0) text-anchor="end" { (format!("{limit:.0}")) }
+            text x=(x) y=(at - 5.0) text-anchor=(anchor) { (format!("{limit:.0}")) }
         }
         path.axis d=(format!("M{LEFT} {TOP}V{BOTTOM}H{RIGHT}")) {}
         text x=(LEFT) y=(BOTTOM + 58.0) { (axes.since) }

@@ -15,7 +15,6 @@ use axum::response::{IntoResponse as _, Redirect, Response};
 use axum::routing::get;
 use axum::{Extension, Json};
 use maud::Markup;
-use metrology::Duration;
 use serde::{Deserialize, Serialize};
 use trial::confirmation::{Determination, DeterminationSource, still_holds};
 use trial::fact::Fact;
@@ -32,7 +31,7 @@ use crate::problem::Problem;
 use crate::step::confirm::{Heating, read, told};
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
 use crate::web::asked::Document;
-use crate::web::live::Seat;
+use crate::web::live::{Seat, till};
 use crate::web::site::{Person, Shown, Site};
 use curve::Curve;
 
@@ -253,7 +252,7 @@ fn holds(book: &OpenBook, last: &RecordedConfirmation) -> Result<(bool, String),
     match still_holds(&ready, history, book.now()?) {
         Ok(confirmed) => {
             let longest = ready.plan().draft().confirmation_age_max;
-            let till = longest.and_then(|age| later(confirmed.at(), age));
+            let till = longest.and_then(|age| till(confirmed.at(), age));
             let till = till.map_or_else(String::new, |till| format!("till {till}, or "));
             let sentence = format!(
                 "The flame is confirmed {till}until the gas is changed or a determination is \
@@ -267,14 +266,6 @@ fn holds(book: &OpenBook, last: &RecordedConfirmation) -> Result<(bool, String),
             Ok((false, format!("The flame is not confirmed now. {}", said.join(" "))))
         }
     }
-}
-
-/// The moment so long after another, as it is read.
-fn later(at: trial::moment::Moment, by: Duration) -> Option<String> {
-    #[expect(clippy::cast_possible_truncation, reason = "an age of days, in microseconds")]
-    let by = (by.seconds() * 1e6) as i64;
-    let later = at.unix_microseconds().checked_add(by)?;
-    trial::moment::Moment::from_unix_microseconds(later).ok().map(super::when)
 }
 
 fn of(book: &OpenBook, plan: Option<PlanNumber>, made: &Determination) -> DeterminationShown {

@@ -388,7 +388,7 @@ fn now(sitting: &Sitting) -> Now {
         stage,
         heading,
         block: last.map_or_else(|| "–".to_owned(), |last| format!("{:.1}", last.temperature)),
-        slope: slope.map_or_else(String::new, |it| format!("{it:+.1} K/s")),
+        slope: slope.map_or_else(String::new, |it| format!("{it:+.1} K/s").replace('-', "−")),
         lasts,
         trouble: sitting.troubles.last().cloned().unwrap_or_default(),
         heatings: sitting.heatings.len(),

@@ -57,7 +57,7 @@ fn determination(made: &DeterminationShown, filled: Filled<'_>) -> Markup {
                     p { del { (format!("{rise:.2} s")) } " Void. " (sentence(why)) }
                 }
                 (Some(why), None) => p { "Void. " (sentence(why)) },
-                (None, _) => p { b { (made.told) } },
+                (None, _) => p { b { (made.told.trim_start_matches(&format!("{name}: "))) } },
             }
             @if let (Some(curve), Some(window)) = (&made.curve, made.window) {
                 figure {
