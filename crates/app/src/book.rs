@@ -5,7 +5,7 @@ use std::fs::File;
 use std::io::Read;
 use std::path::Path;
 
-use ledger::{Book, LedgerError, Side};
+use ledger::{Book, Incoming, LedgerError, Side};
 use trial::fact::{Evidence, EvidenceKind, Fact, Recorded};
 use trial::finding::{Finding, Stage};
 use trial::history::History;
@@ -180,6 +180,16 @@ impl OpenBook {
         })?;
         let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy();
         self.file_bytes(&name, kind, &mut file)
+    }
+
+    /// A place for a file that comes in slowly.
+    pub(crate) fn incoming(&self) -> Result<Incoming, Problem> {
+        self.book.incoming().map_err(|error| from_ledger(&error))
+    }
+
+    /// A file of evidence, to be read piece by piece.
+    pub(crate) fn open_evidence(&self, evidence: &Evidence) -> Result<File, Problem> {
+        self.book.open_evidence(evidence.hash).map_err(|error| from_ledger(&error))
     }
 
     /// Files bytes as evidence.

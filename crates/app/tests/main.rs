@@ -19,5 +19,6 @@ mod web_describe;
 mod web_flame;
 mod web_flame_live;
 mod web_modules;
+mod web_film;
 mod web_pages;
 mod web_plans;

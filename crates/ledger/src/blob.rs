@@ -10,20 +10,27 @@ use std::fs::{self, File};
 use std::io::{self, ErrorKind, Read};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
 
 use sha2::{Digest, Sha256};
 use thiserror::Error;
 
 use crate::files::{self, Files};
 use crate::hash::{BlobHash, short};
+use crate::incoming::Incoming;
 
 /// How many bytes are held in memory while a blob is filed or checked.
 const CHUNK_BYTES: usize = 64 << 10;
+
+/// What the names of files begin with that come in slowly.
+const COMING: &str = "incoming-";
 
 /// A folder of blobs.
 pub struct Blobs {
     folder: PathBuf,
     files: Arc<dyn Files>,
+    /// How many came in slowly so far.
+    coming: AtomicU64,
 }
 
 /// A blob that is on file.
@@ -80,7 +87,10 @@ impl BlobError {
     }
 }
 
-fn refused(deed: &'static str, path: &Path) -> impl FnOnce(io::Error) -> BlobError {
+pub(crate) fn refused(
+    deed: &'static str,
+    path: &Path,
+) -> impl FnOnce(io::Error) -> BlobError + use<> {
     let path = path.to_owned();
     move |cause| BlobError::Refused { deed, path, cause }
 }
@@ -89,7 +99,7 @@ impl Blobs {
     /// The blobs of this folder, which must be there.
     #[must_use]
     pub fn new(folder: PathBuf, files: Arc<dyn Files>) -> Self {
-        Self { folder, files }
+        Self { folder, files, coming: AtomicU64::new(1) }
     }
 
     /// Where the blob of this hash lies, or would.
@@ -119,6 +129,29 @@ impl Blobs {
         filed
     }
 
+    /// A place for bytes that come in slowly. Others may be filed meanwhile.
+    ///
+    /// # Errors
+    ///
+    /// As the file system says.
+    pub(crate) fn incoming(self: &Arc<Self>) -> Result<Incoming, BlobError> {
+        let path =
+            self.folder.join(format!("{COMING}{}", self.coming.fetch_add(1, Ordering::Relaxed)));
+        let file = self.files.create(&path).map_err(refused("create", &path))?;
+        let (blobs, files) = (Arc::clone(self), Arc::clone(&self.files));
+        Ok(Incoming { blobs, files, path, file, hasher: Sha256::new(), bytes: 0 })
+    }
+
+    /// Removes what was coming in when the program ended.
+    pub(crate) fn clear_incoming(&self) {
+        // What cannot be removed costs nothing but its room.
+        for name in names(&self.folder).unwrap_or_default() {
+            if name.starts_with(COMING) {
+                self.files.remove(&self.folder.join(name)).ok();
+            }
+        }
+    }
+
     fn take_in(&self, source: &mut dyn Read, incoming: &Path) -> Result<Filed, BlobError> {
         let mut file = self.files.create(incoming).map_err(refused("create", incoming))?;
         let mut hasher = Sha256::new();
@@ -130,7 +163,8 @@ impl Blobs {
         Ok(Filed { hash: BlobHash(hasher.finalize().into()), bytes })
     }
 
-    fn name(&self, filed: Filed, incoming: &Path) -> Result<(), BlobError> {
+    /// Gives what lies complete at `incoming` the name of its hash.
+    pub(crate) fn name(&self, filed: Filed, incoming: &Path) -> Result<(), BlobError> {
         let path = self.path(filed.hash);
         let folder = path.parent().unwrap_or(&self.folder);
         match self.check(filed.hash) {

@@ -6,7 +6,7 @@
 
 #![expect(clippy::disallowed_methods, reason = "the ledger keeps files")]
 
-use std::fs;
+use std::fs::{self, File};
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -22,6 +22,7 @@ use crate::entry;
 use crate::error::LedgerError;
 use crate::files::{Disk, Files, put};
 use crate::hash::BlobHash;
+use crate::incoming::Incoming;
 use crate::place::{EVIDENCE, HEAD, Lock, LockError, RECORD, is_free, network_drive};
 use crate::replay::Replay;
 use crate::store::{Sqlite, Store};
@@ -31,7 +32,7 @@ use crate::walk::{Walk, recorded};
 pub struct Book {
     folder: PathBuf,
     store: Box<dyn Store>,
-    blobs: Blobs,
+    blobs: Arc<Blobs>,
     files: Arc<dyn Files>,
     last: Option<Stored>,
     writing: Writing,
@@ -90,6 +91,7 @@ impl Book {
             book.holds(seen)?;
         }
         book.writing = Writing::Yes(Some(lock));
+        book.blobs.clear_incoming();
         Ok(book)
     }
 
@@ -123,7 +125,7 @@ impl Book {
         files: Arc<dyn Files>,
         writing: Writing,
     ) -> Result<Self, LedgerError> {
-        let blobs = Blobs::new(folder.join(EVIDENCE), Arc::clone(&files));
+        let blobs = Arc::new(Blobs::new(folder.join(EVIDENCE), Arc::clone(&files)));
         let last = store.last()?;
         if let Some(last) = &last {
             last.check()?;
@@ -160,6 +162,25 @@ impl Book {
         let filed = self.blobs.file(source)?;
         let hash = EvidenceHash(filed.hash.0);
         Ok(Evidence { name: name.to_owned(), hash, bytes: filed.bytes, kind })
+    }
+
+    /// A place for evidence that comes in slowly, piece by piece: the book is free meanwhile.
+    ///
+    /// # Errors
+    ///
+    /// As [`Book::file_evidence`].
+    pub fn incoming(&self) -> Result<Incoming, LedgerError> {
+        self.check_writing()?;
+        Ok(self.blobs.incoming()?)
+    }
+
+    /// An evidence file to be read piece by piece: it is not held against its hash.
+    ///
+    /// # Errors
+    ///
+    /// [`crate::blob::BlobError`] as [`LedgerError::Evidence`]: missing, or as the disk says.
+    pub fn open_evidence(&self, hash: EvidenceHash) -> Result<File, LedgerError> {
+        Ok(self.blobs.open(BlobHash(hash.0))?)
     }
 
     /// The bytes of an evidence file, held against their hash.

@@ -38,7 +38,7 @@ fn a_book_tells_what_it_was_told() {
     let verification = verify(folder.path(), Some(head)).unwrap();
     assert!(verification.is_sound(), "{:?}", verification.faults);
     assert_eq!((verification.entries, verification.verdicts), (head.number, 2));
-    assert_eq!((verification.evidence, verification.unnamed), (7, 0));
+    assert_eq!((verification.evidence, verification.unnamed), (9, 0));
 }
 
 #[test]
@@ -270,4 +270,38 @@ fn a_read_only_folder_is_named_and_can_be_read() {
     let place = disk.path().join("new");
     let (words, _) = told(&Book::create(&place).err().unwrap());
     assert_eq!(words, format!("cannot create `{}`", place.display()));
+}
+
+#[test]
+fn evidence_that_comes_in_slowly_does_not_hold_the_book() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut book = Book::create(folder.path()).unwrap();
+    book.append(minute(1), &who(), &opened()).unwrap();
+    let evidence = |folder: &std::path::Path| {
+        let names = fs::read_dir(folder.join("evidence")).unwrap();
+        names.map(|it| it.unwrap().file_name().into_string().unwrap()).collect::<Vec<_>>()
+    };
+    let (mut one, mut other) = (book.incoming().unwrap(), book.incoming().unwrap());
+    one.write(b"a").unwrap();
+    other.write(b"something else").unwrap();
+    let filed = book.file_evidence("c", EvidenceKind::Other, &mut &b"meanwhile"[..]).unwrap();
+    book.append(minute(2), &who(), &admitted(2)).unwrap();
+    one.write(b"bc").unwrap();
+    assert_eq!((one.bytes(), other.bytes()), (3, 14));
+    let film = one.file("film", EvidenceKind::Film).unwrap();
+    assert_eq!((film.bytes, book.evidence(film.hash).unwrap()), (3, b"abc".to_vec()));
+    drop(other);
+    assert_eq!(evidence(folder.path()).len(), 2, "what was given up leaves nothing");
+    let again = book.incoming().unwrap().file("empty", EvidenceKind::Film).unwrap();
+    assert_eq!(again.bytes, 0);
+    let mut same = book.incoming().unwrap();
+    same.write(b"meanwhile").unwrap();
+    assert_eq!(same.file("c", EvidenceKind::Other).unwrap(), filed);
+    // What came in when the program was ended goes when the book is opened next.
+    std::mem::forget(book.incoming().unwrap());
+    assert!(evidence(folder.path()).iter().any(|name| name.starts_with("incoming-")));
+    drop(book);
+    let book = Book::open(folder.path()).unwrap();
+    assert!(!evidence(folder.path()).iter().any(|name| name.starts_with("incoming-")));
+    assert_eq!(book.evidence(film.hash).unwrap(), b"abc");
 }

@@ -14,6 +14,7 @@ use trial::fact::{
     EquipmentKind, Evidence, EvidenceHash, EvidenceKind, Fact, IssuedReport, Laboratory, Lot,
     LotKind, Recorded,
 };
+use trial::film::FilmRecorded;
 use trial::finding::{Finding, FindingKind, Stage};
 use trial::moment::{Elapsed, Moment};
 use trial::number::{
@@ -65,6 +66,7 @@ pub(crate) fn tell_into(book: Book) -> Result<Book, LedgerError> {
     story.runs()?;
     story.aftermath()?;
     story.bench()?;
+    story.films()?;
     Ok(story.book)
 }
 
@@ -310,6 +312,25 @@ impl Story {
         let (device, sitting) = (DeviceId([0xd2; 16]), SittingId([0x52; 16]));
         let reason = "the first tablet went dark".to_owned();
         self.say(Fact::TimekeeperTaken { plan, specimen, device, sitting, reason })?;
+        Ok(())
+    }
+
+    /// A film that the tablet recorded, and a phone's.
+    fn films(&mut self) -> Result<(), LedgerError> {
+        let (plan, specimen) = (PLAN, SpecimenNumber(4));
+        let recorded = FilmRecorded {
+            device: DeviceId([0xd1; 16]),
+            sitting: SittingId([0x51; 16]),
+            began: Elapsed::from_microseconds(-12_345),
+            within: Duration::from_seconds(0.134),
+        };
+        let film = self.file("specimen 4.webm", EvidenceKind::Film, "a film")?;
+        self.say(Fact::FilmKept { plan, specimen, film, recorded: Some(recorded) })?;
+        let film = self.file("IMG_0007.MOV", EvidenceKind::Film, "a phone's film")?;
+        let hash = film.hash;
+        self.say(Fact::FilmKept { plan, specimen, film, recorded: None })?;
+        let removed = Elapsed::from_microseconds(31_233_333);
+        self.say(Fact::FilmPlaced { plan, specimen, film: hash, removed })?;
         Ok(())
     }
 }

@@ -2,8 +2,9 @@
 
 use crate::bench::{DeviceId, Press, SittingId};
 use crate::confirmation::Determination;
+use crate::film::FilmRecorded;
 use crate::finding::{Finding, Stage, words};
-use crate::moment::Moment;
+use crate::moment::{Elapsed, Moment};
 use crate::number::{
     ConfirmationNumber, DeterminationNumber, EntryNumber, EquipmentNumber, LotNumber, PersonName,
     PlanNumber, ReportNumber, SpecimenNumber,
@@ -142,6 +143,28 @@ pub enum Fact {
         sitting: SittingId,
         /// Why.
         reason: String,
+    },
+    /// A film of a specimen was kept.
+    FilmKept {
+        /// Of which plan.
+        plan: PlanNumber,
+        /// Of which specimen.
+        specimen: SpecimenNumber,
+        /// The film.
+        film: Evidence,
+        /// How it was recorded at the bench; none for a film that was added afterwards.
+        recorded: Option<FilmRecorded>,
+    },
+    /// It was said when in a film the flame is removed: film and presses share one scale then.
+    FilmPlaced {
+        /// Of which plan.
+        plan: PlanNumber,
+        /// Of which specimen.
+        specimen: SpecimenNumber,
+        /// Which film.
+        film: EvidenceHash,
+        /// The time of the film at which the flame is removed, the last time.
+        removed: Elapsed,
     },
     /// A specimen was spoilt, before or after its run: it is replaced, not judged.
     SpecimenSpoilt {
@@ -428,6 +451,8 @@ impl Fact {
             Self::RunRecorded { .. } => "run-recorded",
             Self::PressesKept { .. } => "presses-kept",
             Self::TimekeeperTaken { .. } => "timekeeper-taken",
+            Self::FilmKept { .. } => "film-kept",
+            Self::FilmPlaced { .. } => "film-placed",
             Self::SpecimenSpoilt { .. } => "specimen-spoilt",
             Self::VerdictReached { .. } => "verdict-reached",
             Self::ReportIssued(_) => "report-issued",

@@ -36,4 +36,5 @@ pub mod bench;
 pub mod run;
 pub mod verdict;
 pub mod fact;
+pub mod film;
 pub mod history;

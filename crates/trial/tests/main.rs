@@ -3,6 +3,7 @@
 
 mod bench;
 mod cases;
+mod films;
 mod history;
 mod limits;
 mod presses;

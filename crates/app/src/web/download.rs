@@ -6,6 +6,9 @@ use axum::response::{IntoResponse, Response};
 /// The most characters of a name.
 const NAME_MOST: usize = 120;
 
+/// The most bytes of its ending.
+const ENDING_MOST: usize = 8;
+
 /// Some bytes as a file called `name`.
 pub(super) fn attachment(name: &str, bytes: Vec<u8>) -> Response {
     ([(header::CONTENT_TYPE, kind(name)), (header::CONTENT_DISPOSITION, disposition(name))], bytes)
@@ -21,6 +24,8 @@ pub(super) fn kind(name: &str) -> String {
         "csv" => "text/csv; charset=utf-8",
         "png" => "image/png",
         "jpg" | "jpeg" => "image/jpeg",
+        "mp4" | "m4v" => "video/mp4",
+        "webm" => "video/webm",
         _ => "application/octet-stream",
     }
     .to_owned()
@@ -44,10 +49,22 @@ pub(super) fn disposition(name: &str) -> String {
 pub(super) fn safe(name: &str) -> String {
     let last = name.rsplit(['/', '\\', ':']).next().unwrap_or_default();
     let seen = last.chars().filter(|letter| !letter.is_control() && !turns(*letter));
-    let name: String = seen.take(NAME_MOST).collect();
+    let name: String = seen.collect();
     match name.trim_matches(['.', ' ']) {
         "" => "file".to_owned(),
-        name => name.to_owned(),
+        name => shortened(name),
+    }
+}
+
+/// A name of at most [`NAME_MOST`] characters: what it ends in, which tells what it is, stays.
+fn shortened(name: &str) -> String {
+    let ending = name.rsplit_once('.').map_or("", |(_, ending)| ending);
+    let ending = if ending.len() > ENDING_MOST { "" } else { ending };
+    let stem = NAME_MOST.saturating_sub(ending.len() + 1);
+    match name.char_indices().nth(NAME_MOST) {
+        None => name.to_owned(),
+        Some(_) if ending.is_empty() => name.chars().take(NAME_MOST).collect(),
+        Some(_) => name.chars().take(stem).chain(['.']).chain(ending.chars()).collect(),
     }
 }
 
@@ -94,5 +111,7 @@ mod tests {
     #[test]
     fn a_long_name_is_cut() {
         assert!(disposition(&"a".repeat(300)).len() < 300);
+        assert_eq!(safe(&format!("{}.mp4", "ü".repeat(300))), format!("{}.mp4", "ü".repeat(116)));
+        assert_eq!(safe(&format!("a.{}", "b".repeat(300))).chars().count(), 120);
     }
 }

@@ -9,13 +9,17 @@ mod asked;
 mod assets;
 mod description;
 mod download;
+mod film;
+mod pieces;
 mod guard;
 mod live;
 mod page;
 mod picture;
 mod shell;
 mod site;
+mod streamed;
 mod tls;
+mod waiting;
 mod upload;
 
 use std::net::SocketAddr;
@@ -29,6 +33,9 @@ use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use tokio::net::TcpListener;
 use tokio::runtime::Runtime;
+use tower_http::compression::CompressionLayer;
+use tower_http::compression::predicate::{DefaultPredicate, NotForContentType, Predicate as _};
+use tower_http::timeout::RequestBodyTimeoutLayer;
 
 use trial::number::PersonName;
 
@@ -184,6 +191,8 @@ fn tell_link(site: &Site, wanted: Option<&str>) -> Result<(), Problem> {
 
 /// All routes behind the guard.
 fn router(site: Site) -> Router {
+    // A film is packed already, and is asked for by its parts.
+    let packed = DefaultPredicate::new().and(NotForContentType::const_new("video/"));
     let (pages, description) = description::described(page::routes().merge(upload::routes()));
     pages
         .merge(description::routes(description))
@@ -191,7 +200,9 @@ fn router(site: Site) -> Router {
         .fallback(answer::no_such_page)
         .method_not_allowed_fallback(answer::no_such_act)
         .layer(middleware::from_fn_with_state(site.clone(), guard::guard))
-        .layer(tower_http::compression::CompressionLayer::new())
+        .layer(CompressionLayer::new().compress_when(packed))
+        .layer(middleware::from_fn(waiting::answered))
+        .layer(RequestBodyTimeoutLayer::new(waiting::SILENT))
         .with_state(site)
 }
 

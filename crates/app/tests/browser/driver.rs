@@ -196,6 +196,9 @@ fn capabilities(profile: &Path, more: &[String]) -> Value {
         "--autoplay-policy=no-user-gesture-required",
         "--force-color-profile=srgb",
         "--hide-scrollbars",
+        // A camera that shows a test picture, and is allowed to.
+        "--use-fake-device-for-media-stream",
+        "--use-fake-ui-for-media-stream",
     ]
     .map(str::to_owned)
     .into();

@@ -37,6 +37,18 @@ impl Browser {
         self.until(gone, &format!("a page after {role} `{words}`")).await;
     }
 
+    /// Presses a button that stays on its page.
+    pub(super) async fn press(&self, hand: Hand, (role, words): (&str, &str)) {
+        let thing = self.find(role, words).await;
+        match hand {
+            Hand::Keyboard => {
+                self.tab_to(&thing).await;
+                self.key("Enter", 13).await;
+            }
+            Hand::Touch => self.tap(&thing).await,
+        }
+    }
+
     /// Chooses one of several answers; `group` is the question, as its words begin.
     pub(super) async fn choose(&self, hand: Hand, (group, answer): (&str, &str)) {
         let group = self.find("group", group).await;

@@ -6,6 +6,8 @@ mod driver;
 mod flame;
 mod hands;
 mod page;
+mod film;
+mod bench_film;
 mod pages;
 mod planned;
 mod rubbish;

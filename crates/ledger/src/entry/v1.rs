@@ -11,6 +11,7 @@ use trial::fact::{
     EquipmentKind, Evidence, EvidenceHash, EvidenceKind, Fact, IssuedReport, Laboratory, Lot,
     LotKind,
 };
+use trial::film::FilmRecorded;
 use trial::finding::{Finding, FindingKind, Stage};
 use trial::number::{
     ConfirmationNumber, DeterminationNumber, EntryNumber, EquipmentNumber, LotNumber, PersonName,
@@ -88,6 +89,10 @@ facts! {
             { plan: "plan", specimen: "specimen", device: "device", sitting: "sitting", presses: "presses" }
         TimekeeperTaken "timekeeper-taken" "Another sitting keeps the time of a specimen from here on."
             { plan: "plan", specimen: "specimen", device: "device", sitting: "sitting", reason: "reason" }
+        FilmKept "film-kept" "A film of a specimen was kept as evidence: recorded at the bench, or added afterwards."
+            { plan: "plan", specimen: "specimen", film: "film", recorded: "recorded" }
+        FilmPlaced "film-placed" "It was said at which time of a film the flame is removed: film and presses share one scale."
+            { plan: "plan", specimen: "specimen", film: "film", removed: "removed" }
         SpecimenSpoilt "specimen-spoilt" "A specimen was spoilt: it is replaced, not judged."
             { plan: "plan", specimen: "specimen", reason: "reason" }
         VerdictReached "verdict-reached" "A verdict was reached; judging again must give the same account."
@@ -190,6 +195,7 @@ written! {
         timing_uncertainty: "timing_uncertainty", clock_offset: "clock_offset",
         evidence: "evidence", note: "note",
     }
+    FilmRecorded { device: "device", sitting: "sitting", began: "began", within: "within" }
     Air { temperature: "temperature", humidity: "humidity" }
     Application { on: "on", removed: "removed" }
     Mark { at: "at", kind: "kind", words: "words" }

@@ -6,7 +6,8 @@ use crate::fact::{
     Authorisation, BookKind, Calibration, Conditioning, Equipment, Fact, IssuedReport, Laboratory,
     Lot, LotKind, Recorded,
 };
-use crate::moment::Moment;
+use crate::film::Film;
+use crate::moment::{Elapsed, Moment};
 use crate::number::{
     ConfirmationNumber, DeterminationNumber, EntryNumber, EquipmentNumber, LotNumber, PersonName,
     PlanNumber, ReportNumber, SpecimenNumber,
@@ -73,6 +74,7 @@ struct PlanSoFar {
     known: BTreeSet<SpecimenNumber>,
     used: BTreeSet<SpecimenNumber>,
     sittings: BTreeMap<SpecimenNumber, Sittings>,
+    films: BTreeMap<SpecimenNumber, Vec<Film>>,
     cautions: Vec<(Moment, PersonName)>,
     conditionings: Vec<Conditioning>,
     ready: Option<Moment>,
@@ -391,6 +393,27 @@ impl History {
         let standing = stand(applications.unwrap_or(usize::MAX), self.presses(plan, specimen));
         let across = self.sittings(plan, specimen).map(Sittings::across);
         Some(Standing { across: across.unwrap_or(Duration::ZERO), ..standing })
+    }
+
+    /// The films of a specimen in the order in which they were kept.
+    #[must_use]
+    pub fn films(&self, plan: PlanNumber, specimen: SpecimenNumber) -> &[Film] {
+        let films = self.plans.get(&plan).and_then(|so_far| so_far.films.get(&specimen));
+        films.map(Vec::as_slice).unwrap_or_default()
+    }
+
+    /// An instant of a sitting, from the first flame of the specimen on the clock of its first
+    /// sitting; none as long as there is no flame, or nothing was pressed in that sitting.
+    #[must_use]
+    pub fn from_first_flame(
+        &self,
+        (plan, specimen): (PlanNumber, SpecimenNumber),
+        (sitting, at): (SittingId, Elapsed),
+    ) -> Option<Elapsed> {
+        let zero = self.standing(plan, specimen)?.zero?;
+        let at = self.sitting_of((plan, specimen), sitting)?.on_first_clock(at)?;
+        let from = at.microseconds().saturating_sub(zero.microseconds());
+        Some(Elapsed::from_microseconds(from))
     }
 
     fn sittings(&self, plan: PlanNumber, specimen: SpecimenNumber) -> Option<&Sittings> {

@@ -5,6 +5,7 @@ use super::{
     RecordedVerdict, Refusal, Verified,
 };
 use crate::fact::{Fact, IssuedReport, LotKind, Recorded};
+use crate::film::{Film, FilmPlace};
 use crate::number::{
     ConfirmationNumber, DeterminationNumber, EntryNumber, PlanNumber, SpecimenNumber,
 };
@@ -80,6 +81,7 @@ fn take(history: &mut History, library: &Library, next: &Recorded) -> Followed {
             let sittings = &mut of_plan(history, *plan, *specimen)?.sittings;
             return sittings.entry(*specimen).or_default().follow(next);
         }
+        Fact::FilmKept { .. } | Fact::FilmPlaced { .. } => return filmed(history, next),
         Fact::RunRecorded { plan, confirmation, observed } => {
             return ran(history, (*plan, *confirmation), observed, next);
         }
@@ -121,6 +123,26 @@ fn of_plan(
     let so_far = so_far(history, plan)?;
     known(so_far.known.contains(&specimen), || format!("specimen {specimen}"))?;
     Ok(so_far)
+}
+
+/// Films, and what was said of their place.
+fn filmed(history: &mut History, next: &Recorded) -> Followed {
+    let Recorded { entry, at, who, fact } = next;
+    let (entry, at, who) = (*entry, *at, who.clone());
+    if let Fact::FilmKept { plan, specimen, film, recorded } = fact {
+        let films = of_plan(history, *plan, *specimen)?.films.entry(*specimen).or_default();
+        once(films.iter().any(|it| it.film.hash == film.hash), || format!("film {}", film.name))?;
+        let (film, recorded) = (film.clone(), recorded.clone());
+        films.push(Film { entry, at, who, film, recorded, placed: None });
+    } else if let Fact::FilmPlaced { plan, specimen, film, removed } = fact {
+        let films = of_plan(history, *plan, *specimen)?.films.get_mut(specimen);
+        let found = films.and_then(|films| films.iter_mut().find(|it| it.film.hash == *film));
+        let Some(found) = found else {
+            return known(false, || format!("film {film} of specimen {specimen}"));
+        };
+        found.placed = Some(FilmPlace { entry, at, who, removed: *removed });
+    }
+    Ok(())
 }
 
 fn verified(history: &mut History, next: &Recorded) {
@@ -200,6 +222,7 @@ fn drawn_up(
         known: draft.specimens.iter().copied().collect(),
         used: BTreeSet::new(),
         sittings: BTreeMap::new(),
+        films: BTreeMap::new(),
         cautions: Vec::new(),
         conditionings: Vec::new(),
         ready: None,

@@ -149,6 +149,12 @@ impl Sittings {
 }
 
 impl Sitting {
+    /// An instant of this sitting on the clock of the first one; none before a press joins them.
+    pub(super) fn on_first_clock(&self, at: Elapsed) -> Option<Elapsed> {
+        let at = at.microseconds().saturating_add(self.behind?);
+        Some(Elapsed::from_microseconds(at))
+    }
+
     fn new(
         (device, sitting): (DeviceId, SittingId),
         next: &Recorded,

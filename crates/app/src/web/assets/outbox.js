@@ -1,6 +1,8 @@
 // @ts-check
-//! On every other page: sends presses that this device still has, and says where they wait long.
+//! On every other page: sends presses and films that this device still has, and says where presses
+//! wait long.
 
+import { sendFilms } from "./bench/film_out.js";
 import { sendOthers } from "./bench/sitting.js";
 import { NAME, Store } from "./bench/store.js";
 
@@ -37,3 +39,4 @@ async function send() {
 }
 
 await send();
+await sendFilms().catch(() => undefined);

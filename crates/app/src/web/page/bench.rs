@@ -276,11 +276,12 @@ async fn clock() -> Result<Json<Clock>, RefusedTwin> {
 }
 
 fn ids(device: &str, sitting: &str) -> Result<(DeviceId, SittingId), Problem> {
-    let no_id = |what: &str, found: &str| {
-        Problem::used_wrongly(format!("`{found}` is no {what}: it has 32 hexadecimal digits"))
-    };
     let device = DeviceId::parse(device).ok_or_else(|| no_id("device", device))?;
     Ok((device, SittingId::parse(sitting).ok_or_else(|| no_id("sitting", sitting))?))
+}
+
+pub(super) fn no_id(what: &str, found: &str) -> Problem {
+    Problem::used_wrongly(format!("`{found}` is no {what}: it has 32 hexadecimal digits"))
 }
 
 impl PressForm {

@@ -2,6 +2,7 @@
 
 mod bench;
 mod flame;
+mod bench_film;
 mod sign_in;
 mod today;
 mod record;
@@ -31,6 +32,7 @@ pub(super) fn routes() -> OpenApiRouter<Site> {
         .merge(plan::routes())
         .merge(bench::routes())
         .merge(flame::routes())
+        .merge(bench_film::routes())
         .merge(plan_new::routes())
         .merge(specimen::routes())
         .merge(describe::routes())

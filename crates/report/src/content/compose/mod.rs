@@ -310,6 +310,8 @@ fn of_plan(history: &History, recorded: &trial::fact::Recorded, plan: PlanNumber
         | Fact::RunRecorded { plan: of, .. }
         | Fact::PressesKept { plan: of, .. }
         | Fact::TimekeeperTaken { plan: of, .. }
+        | Fact::FilmKept { plan: of, .. }
+        | Fact::FilmPlaced { plan: of, .. }
         | Fact::SpecimenSpoilt { plan: of, .. }
         | Fact::VerdictReached { plan: of, .. }
         | Fact::StageRefused { plan: of, .. } => *of == plan,

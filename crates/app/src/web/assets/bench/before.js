@@ -12,6 +12,7 @@ import { ask, make, onPressDown, write } from "./view.js";
  * @property {() => void} begin
  * @property {() => Promise<boolean>} ticks Plays three ticks; whether anything could sound.
  * @property {(habits: Habits) => void} setHabits
+ * @property {HTMLElement} film The line about a film.
  */
 
 /** A switch that was not seen for this long may be asleep. */
@@ -127,7 +128,8 @@ export class Before {
   }
 
   #show() {
-    const lines = [this.#switchLine(), this.#soundLine(), ...this.device.map(checkLine)];
+    const device = this.device.map(checkLine);
+    const lines = [this.#switchLine(), this.#soundLine(), this.means.film, ...device];
     this.checks.replaceChildren(...lines);
   }
 

@@ -5,6 +5,7 @@ import { Before, keyList } from "./before.js";
 import { acrossRestart, counter, read, stamp, watch as watchClocks } from "./clock.js";
 import * as device from "./device.js";
 import { face } from "./face.js";
+import { BenchFilm } from "./film.js";
 import { keepForReload, nothingOpen, serve } from "./offline.js";
 import { meant, watchPads } from "./keys.js";
 import { USUAL, given as givenBy } from "./settings.js";
@@ -17,8 +18,6 @@ import { REASONS, held, onOwnClock, takeOver, watch } from "./watching.js";
 
 /** @typedef {import("./state.js").Input} Input */
 /** @typedef {import("./state.js").Press} Press */
-/** @typedef {import("./face.js").Does} Does */
-/** @typedef {import("./clock.js").Offset} Offset */
 /** @typedef {import("./settings.js").Habits} Habits */
 /** @typedef {import("./store.js").Sitting} Kept */
 
@@ -57,12 +56,14 @@ class BenchPage {
     /** What another device has timed, while this one watches. */
     /** @type {import("./watching.js").Held | null} */
     this.watched = null;
-    /** @type {Offset | null} */
+    /** @type {import("./clock.js").Offset | null} */
     this.offset = null;
     this.keeps = true;
     this.leaving = false;
     this.lineUntil = 0;
+    this.film = new BenchFilm((words) => this.#say(words, Infinity));
     this.before = new Before(root, this.given, habits, {
+      film: this.film.line,
       begin: () => void this.#begin(),
       ticks: () => this.#ticks(),
       setHabits: (changed) => void this.#setHabits(changed),
@@ -216,9 +217,9 @@ class BenchPage {
     setInterval(() => this.#draw(), LOOK_EVERY_MS);
     setInterval(() => void this.sitting?.note({ seen: read() }), ALIVE_EVERY_MS);
     setInterval(() => this.#soundDoubt(), DOUBT_EVERY_MS);
-    watchClocks(({ note }) => {
-      this.#press({ act: "time-doubtful", at_ms: counter(), input: "key", note });
-    });
+    void this.film.begin(kept, this.sound);
+    watchClocks(({ note }) =>
+      this.#press({ act: "time-doubtful", at_ms: counter(), input: "key", note }));
   }
 
   #listen() {
@@ -294,7 +295,7 @@ class BenchPage {
   }
 
   /**
-   * @param {Does | "mark"} does
+   * @param {import("./face.js").Does | "mark"} does
    * @param {Input} input
    * @param {{ timeStamp: number }} event
    */
@@ -408,8 +409,7 @@ class BenchPage {
     if (this.sitting === null) return;
     const { trouble, sent, pressed } = this.sitting;
     const line = this.keeps || sent ? this.sitting.line : `Not kept: ${pressed}, not sent yet`;
-    const sign = line.startsWith("All") ? "✓ " : "";
-    write(this.view.kept, line === "" ? "" : `${sign}${line}`);
+    write(this.view.kept, `${line.startsWith("All") ? "✓ " : ""}${line}`);
     if (trouble?.words) this.#say(trouble.words, Infinity);
     if (this.leaving && this.sitting.sent) void this.#next();
   }
@@ -457,6 +457,7 @@ class BenchPage {
    * @param {string} address
    */
   async #close(sitting, address) {
+    await this.film.end();
     await sitting.note({ closed: true });
     sessionStorage.removeItem("sitting");
     await nothingOpen();

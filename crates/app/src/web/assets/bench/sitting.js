@@ -197,7 +197,7 @@ export async function post(address, body) {
  * @param {number} milliseconds
  * @returns {Promise<void>}
  */
-function pause(milliseconds) {
+export function pause(milliseconds) {
   return new Promise((resolve) => {
     const end = () => {
       clearTimeout(timer);

@@ -131,6 +131,9 @@ export class Sound {
     this.context = null;
     /** @type {AudioScheduledSourceNode[]} */
     this.sources = [];
+    /** Where a film takes the sounds from. */
+    /** @type {MediaStreamAudioDestinationNode | null} */
+    this.filmed = null;
   }
 
   /** Begins to sound; works inside a press alone. Nothing is thrown where there is no sound. */
@@ -144,6 +147,19 @@ export class Sound {
       this.context = null;
     }
     return this.context?.state === "running";
+  }
+
+  /** What is heard, for a film; nothing where nothing sounds yet. */
+  track() {
+    if (this.context?.state !== "running") return null;
+    if (this.filmed === null) {
+      this.filmed = new MediaStreamAudioDestinationNode(this.context);
+      // Silence too must be said, or the film waits for the first sound.
+      const silence = new ConstantSourceNode(this.context, { offset: 0 });
+      silence.connect(this.filmed);
+      silence.start();
+    }
+    return this.filmed.stream.getAudioTracks()[0] ?? null;
   }
 
   /** By how much the loudspeaker is late, in seconds. */
@@ -196,6 +212,7 @@ export class Sound {
       gain.gain.setValueAtTime(this.volume * tone.loud, ends - 0.01);
       gain.gain.linearRampToValueAtTime(0, ends);
       source.connect(gain).connect(context.destination);
+      if (this.filmed !== null) gain.connect(this.filmed);
       source.start(Math.max(0, begins));
       source.stop(ends);
       return source;

@@ -182,7 +182,7 @@ export function randomHex() {
  * @param {IDBRequest<T>} request
  * @returns {Promise<T>}
  */
-function answer(request) {
+export function answer(request) {
   return new Promise((resolve, reject) => {
     request.onsuccess = () => resolve(request.result);
     request.onerror = () => reject(request.error);
@@ -193,7 +193,7 @@ function answer(request) {
  * @param {IDBTransaction} transaction
  * @returns {Promise<void>}
  */
-function done(transaction) {
+export function done(transaction) {
   return new Promise((resolve, reject) => {
     transaction.oncomplete = () => resolve();
     transaction.onabort = () => reject(transaction.error);

@@ -56,8 +56,9 @@ export function onPressDown(button, act) {
     if (event.key === " ") event.preventDefault();
   });
   button.addEventListener("click", (event) => {
-    // The click after a finger has acted already; the one without a finger has not.
-    if (!handled || event.detail === 0) act("key", event);
+    // The click after a finger has acted already, here or on the page before; a helper's has not.
+    const { pointerType: finger } = /** @type {PointerEvent} */ (event);
+    if (event.detail === 0 || (!handled && !finger)) act("key", event);
     handled = false;
   });
 }

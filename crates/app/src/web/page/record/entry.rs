@@ -2,6 +2,7 @@
 
 use axum::Json;
 use axum::extract::{Path, State};
+use axum::http::{HeaderMap, header};
 use axum::response::Response;
 use axum::routing::get;
 use maud::{Markup, html};
@@ -15,8 +16,10 @@ use crate::book::{OpenBook, from_ledger};
 use crate::problem::Problem;
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
 use crate::web::asked::Given;
-use crate::web::download::attachment;
+use crate::web::download::{attachment, disposition, kind};
 use crate::web::site::{Person, Place, Site};
+use crate::web::streamed::Streamed;
+use crate::web::upload::UPLOAD_BYTES;
 
 use super::telling::{rests_on, spaced, words};
 use crate::web::page::when;
@@ -104,6 +107,7 @@ async fn evidence(
     State(site): State<Site>,
     _person: Person,
     Given(Path((entry, sha256))): Given<Path<(String, String)>>,
+    asked_with: HeaderMap,
 ) -> Result<Response, Refused> {
     let number = known(&site, &entry).await?;
     let asked = sha256.clone();
@@ -112,11 +116,23 @@ async fn evidence(
         let Some(file) = files.into_iter().find(|file| file.hash.to_string() == asked) else {
             return Ok(None);
         };
+        let large = book.book().open_evidence(file.hash).map_err(|error| from_ledger(&error))?;
+        if large.metadata().is_ok_and(|about| about.len() > UPLOAD_BYTES as u64) {
+            return Ok(Some((file.name, Err(large))));
+        }
         let bytes = book.book().evidence(file.hash).map_err(|error| from_ledger(&error))?;
-        Ok(Some((file.name, bytes)))
+        Ok(Some((file.name, Ok(bytes))))
     });
     match found.await? {
-        Some((name, bytes)) => Ok(attachment(&name, bytes)),
+        Some((name, Ok(bytes))) => Ok(attachment(&name, bytes)),
+        // A film is not held in memory: `verify` holds it against its hash.
+        Some((name, Err(file))) => {
+            let headers = vec![
+                (header::CONTENT_TYPE, kind(&name)),
+                (header::CONTENT_DISPOSITION, disposition(&name)),
+            ];
+            Streamed { file, sha256, headers }.answer(&asked_with)
+        }
         None => Err(Refused::not_found(
             Problem::used_wrongly(format!("entry {number} rests on no file `{sha256}`"))
                 .hint("Take one of those that its page lists."),

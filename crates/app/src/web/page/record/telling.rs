@@ -2,6 +2,7 @@
 
 use trial::confirmation::{Determination, DeterminationSource};
 use trial::fact::{Calibration, Conditioned, Conditioning, EvidenceHash, Fact};
+use trial::moment::Elapsed;
 use trial::number::{
     ConfirmationNumber, DeterminationNumber, EquipmentNumber, PlanNumber, ReportNumber,
 };
@@ -61,6 +62,8 @@ fn plan(fact: &Fact) -> Option<PlanNumber> {
         | Fact::RunRecorded { plan, .. }
         | Fact::PressesKept { plan, .. }
         | Fact::TimekeeperTaken { plan, .. }
+        | Fact::FilmKept { plan, .. }
+        | Fact::FilmPlaced { plan, .. }
         | Fact::SpecimenSpoilt { plan, .. }
         | Fact::VerdictReached { plan, .. }
         | Fact::StageRefused { plan, .. } => Some(*plan),
@@ -198,6 +201,14 @@ fn bench(fact: &Fact) -> Option<String> {
             let acts = acts.join(", ");
             format!("{which} of specimen {specimen} of plan {plan} {kept} kept: {acts}.")
         }
+        Fact::FilmKept { plan, specimen, film, recorded } => {
+            let how = if recorded.is_some() { "recorded at the bench" } else { "added" };
+            format!("The film {} of specimen {specimen} of plan {plan} was {how}.", film.name)
+        }
+        Fact::FilmPlaced { plan, specimen, removed, .. } => format!(
+            "In a film of specimen {specimen} of plan {plan} the flame is removed at {:.2} s.",
+            removed.since(Elapsed::ZERO).seconds()
+        ),
         Fact::TimekeeperTaken { plan, specimen, reason, .. } => format!(
             "Another device keeps the time of specimen {specimen} of plan {plan} from here on: \
              {}.",
@@ -315,6 +326,7 @@ pub(super) fn rests_on(fact: &Fact) -> Vec<Rests> {
         Fact::RunRecorded { observed, .. } => {
             observed.evidence.iter().map(|it| named(it.name.clone(), it.hash)).collect()
         }
+        Fact::FilmKept { film, .. } => vec![named(film.name.clone(), film.hash)],
         Fact::PlanDrawnUp { rules, .. } => rules
             .iter()
             .map(|it| named(format!("{}.toml", it.id.0.replace('/', "-")), EvidenceHash(it.hash.0)))

@@ -1,10 +1,13 @@
 //! One specimen: one strip of time, what was seen, photographs, judgement, history of changes.
 
+mod evidence;
+mod film_view;
+mod films;
 mod strip;
 
 use axum::Json;
 use axum::extract::{Path, State};
-use axum::http::{HeaderName, header};
+use axum::http::StatusCode;
 use axum::response::{IntoResponse as _, Response};
 use axum::routing::get;
 use maud::{Markup, html};
@@ -14,6 +17,7 @@ use trial::bench::{State as BenchState, stand};
 use trial::fact::{Conditioned, Evidence, EvidenceKind, Fact, Recorded};
 use trial::history::{History, RecordedRun};
 use trial::method::Demand;
+use trial::moment::Elapsed;
 use trial::number::{PlanNumber, SpecimenNumber};
 use trial::run::{Burnt, MarkKind, Observed};
 use trial::verdict::{Judged, Reason, SpecimenStanding};
@@ -24,14 +28,14 @@ use utoipa_axum::routes;
 use super::record::telling;
 use super::shown;
 use super::when;
-use crate::book::{OpenBook, from_ledger};
+use crate::book::OpenBook;
+use crate::form::fields::{Filled, Typed, Wrong};
 use crate::form::pressed::{Changed, Pressed, at_the_bench, in_words, tenths};
 use crate::problem::Problem;
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
 use crate::web::asked::Given;
-use crate::web::download;
-use crate::web::picture;
 use crate::web::site::{Person, Shown, Site};
+use films::FilmShown;
 use strip::{Lasted, Moments, moments};
 
 /// A specimen and all that is known of it.
@@ -65,8 +69,13 @@ struct Specimen {
     verdict: Option<String>,
     /// Each reason as a sentence, or why it is not judged.
     reasons: Vec<String>,
-    /// Photographs and films.
+    /// Photographs and other files of its run.
     evidence: Vec<File>,
+    /// Its films.
+    films: Vec<FilmShown>,
+    /// Whether a film may be added on its page.
+    #[serde(skip)]
+    takes_films: bool,
     /// The entries of the record that speak of it.
     history: Vec<Change>,
 }
@@ -123,8 +132,9 @@ struct Change {
 pub(super) fn routes() -> OpenApiRouter<Site> {
     OpenApiRouter::new()
         .route("/specimens/{specimen}", get(page))
-        .route("/specimens/{specimen}/evidence/{sha256}", get(evidence))
+        .route("/specimens/{specimen}/evidence/{sha256}", get(evidence::file))
         .routes(routes!(twin))
+        .merge(films::routes())
 }
 
 async fn page(
@@ -133,10 +143,27 @@ async fn page(
     person: Person,
 ) -> Result<Markup, Refused> {
     let (plan, specimen) = shown::specimen_at(&site, &named).await?;
-    let show = |seen: &Specimen| {
-        Shown::under(format!("Specimen {specimen} of plan {plan}: {}", seen.job), main(seen))
-    };
+    let filled = Filled { typed: &Typed::new(Vec::new()), wrong: &[] };
+    let show = |seen: &Specimen| shown_page(seen, filled);
     site.show(person, "/plans", move |book| look(book, plan, specimen), show).await
+}
+
+/// The page with what is wrong in one of its forms.
+async fn drawn(
+    site: &Site,
+    person: Person,
+    (plan, specimen): (PlanNumber, SpecimenNumber),
+    (typed, wrong): (&Typed, &[Wrong]),
+) -> Result<Response, Refused> {
+    let show = |seen: &Specimen| shown_page(seen, Filled { typed, wrong });
+    let page = site.show(person, "/plans", move |book| look(book, plan, specimen), show);
+    Ok((StatusCode::UNPROCESSABLE_ENTITY, page.await?).into_response())
+}
+
+fn shown_page(seen: &Specimen, filled: Filled<'_>) -> Shown {
+    let heading =
+        format!("Specimen {} of plan {}: {}", seen.specimen, PlanNumber(seen.plan), seen.job);
+    Shown { title: filled.title(&heading), heading, main: main(seen, filled) }
 }
 
 /// One specimen, named by plan and number, such as `7-2`
@@ -152,35 +179,6 @@ async fn twin(
 ) -> Result<Json<Specimen>, RefusedTwin> {
     let (plan, specimen) = shown::specimen_at(&site, &named).await?;
     Ok(Json(site.read(move |book| look(book, plan, specimen)).await?))
-}
-
-/// A file of a specimen: a picture is shown, in a sandbox; anything else is handed out.
-async fn evidence(
-    State(site): State<Site>,
-    Given(Path((named, sha256))): Given<Path<(String, String)>>,
-    _person: Person,
-) -> Result<Response, Refused> {
-    let (plan, specimen) = shown::specimen_at(&site, &named).await?;
-    let asked = sha256.clone();
-    let found = site.read(move |book| {
-        let files = run(book.history(), plan, specimen).map(|it| &it.run.observed().evidence);
-        let file = files.and_then(|files| files.iter().find(|it| it.hash.to_string() == asked));
-        let Some(file) = file else { return Ok(None) };
-        let bytes = book.book().evidence(file.hash).map_err(|error| from_ledger(&error))?;
-        Ok(Some((file.name.clone(), bytes)))
-    });
-    let Some((name, bytes)) = found.await? else {
-        let problem = Problem::used_wrongly(format!("the specimen has no file `{sha256}`"));
-        return Err(Refused::not_found(problem.hint("Take one of those on its page.")));
-    };
-    let Some(head) = picture::head(&bytes) else {
-        return Ok(download::attachment(&name, bytes));
-    };
-    let headers: [(HeaderName, &str); 2] = [
-        (header::CONTENT_TYPE, head.kind),
-        (header::CONTENT_SECURITY_POLICY, "default-src 'none'; sandbox"),
-    ];
-    Ok((headers, bytes).into_response())
 }
 
 fn run(history: &History, plan: PlanNumber, specimen: SpecimenNumber) -> Option<&RecordedRun> {
@@ -201,6 +199,7 @@ fn look(book: &OpenBook, plan: PlanNumber, specimen: SpecimenNumber) -> Result<S
     let pressed = Pressed::of(history, plan, specimen);
     let timing = pressed.as_ref().map(|pressed| Lasted::from(&pressed.timing));
     let lasted = observed.map(Lasted::from).or(timing);
+    let films = films::films(book, (plan, specimen));
     Ok(Specimen {
         plan: plan.0,
         specimen: specimen.0,
@@ -211,14 +210,25 @@ fn look(book: &OpenBook, plan: PlanNumber, specimen: SpecimenNumber) -> Result<S
         at: standing.state,
         ready: history.is_ready(plan),
         timed_by: history.sitting(plan, specimen).map(|sitting| sitting.who.to_string()),
-        moments: moments(lasted, (history.presses(plan, specimen), &standing)),
+        moments: moments(lasted, (history.presses(plan, specimen), &standing)).with_films(&films),
         corrected_times: pressed.zip(observed).map(corrected).unwrap_or_default(),
         seen: recorded.map(seen).unwrap_or_default(),
         verdict: judged.map(|judged| judged.standing.word().to_owned()),
         reasons: judged.map(|judged| reasons(judged, observed)).unwrap_or_default(),
         evidence: observed.map(files).unwrap_or_default(),
+        takes_films: recorded.is_some()
+            || matches!(standing.state, BenchState::Finished | BenchState::Spoilt),
+        films,
         history: changes(history, plan, specimen),
     })
+}
+
+/// When the flame was removed the last time, from the first flame: as described, else as pressed.
+fn removed(history: &History, plan: PlanNumber, specimen: SpecimenNumber) -> Option<Elapsed> {
+    let described = run(history, plan, specimen).map(|it| &it.run.observed().applications);
+    let last = described.and_then(|applications| applications.last().copied());
+    let pressed = || Pressed::of(history, plan, specimen)?.timing.applications.last().copied();
+    last.or_else(pressed).map(|last| last.removed)
 }
 
 fn corrected((pressed, observed): (Pressed, &Observed)) -> Vec<CorrectedTime> {
@@ -313,7 +323,9 @@ fn speaks_of(fact: &Fact, plan: PlanNumber, specimen: SpecimenNumber) -> bool {
         *of == plan && observed.specimen == specimen
     } else if let Fact::SpecimenSpoilt { plan: of, specimen: which, .. }
     | Fact::PressesKept { plan: of, specimen: which, .. }
-    | Fact::TimekeeperTaken { plan: of, specimen: which, .. } = fact
+    | Fact::TimekeeperTaken { plan: of, specimen: which, .. }
+    | Fact::FilmKept { plan: of, specimen: which, .. }
+    | Fact::FilmPlaced { plan: of, specimen: which, .. } = fact
     {
         *of == plan && *which == specimen
     } else if let Fact::SpecimensAdded { plan: of, specimens, .. } = fact {
@@ -329,9 +341,10 @@ fn speaks_of(fact: &Fact, plan: PlanNumber, specimen: SpecimenNumber) -> bool {
     }
 }
 
-fn main(specimen: &Specimen) -> Markup {
+fn main(specimen: &Specimen, filled: Filled<'_>) -> Markup {
     let Specimen { plan, .. } = *specimen;
     html! {
+        (filled.summary())
         @if let Some(why) = &specimen.spoilt { p.sentence { "Spoilt: " (why) } }
         @if let Some(standing) = specimen.verdict.as_deref().and_then(SpecimenStanding::of_word) {
             p.sentence { (shown::specimen_standing(standing)) }
@@ -342,6 +355,7 @@ fn main(specimen: &Specimen) -> Markup {
             (strip::drawn(&specimen.moments))
         }
         (strip::pressed(&specimen.moments))
+        (film_view::films(specimen, filled))
         @if specimen.tested {
             h2 { "What was seen" }
             dl.said {
@@ -402,7 +416,7 @@ fn evidence_shown(specimen: &Specimen) -> Markup {
     };
     html! {
         @if !specimen.evidence.is_empty() {
-            h2 { "Photographs and films" }
+            h2 { "Photographs" }
             @for file in &specimen.evidence {
                 figure {
                     @if file.kind == EvidenceKind::Photo.word() {

@@ -8,6 +8,7 @@ use trial::run::{Application, Ending, Mark, MarkKind, Observed};
 use utoipa::ToSchema;
 
 use super::super::shown;
+use super::films::FilmShown;
 use crate::form::pressed::tenths;
 
 /// What happened when.
@@ -24,7 +25,7 @@ pub(super) struct Moments {
 /// Something that lasted.
 #[derive(Serialize, ToSchema)]
 struct Span {
-    /// `flame`, `afterflame`, `afterglow` or `surroundings`.
+    /// `flame`, `afterflame`, `afterglow`, `surroundings` or `film`.
     kind: &'static str,
     /// What it is, in words.
     what: String,
@@ -168,6 +169,19 @@ impl Moments {
     pub(super) const fn is_empty(&self) -> bool {
         self.spans.is_empty()
     }
+
+    /// With the films whose place and length are known.
+    pub(super) fn with_films(mut self, films: &[FilmShown]) -> Self {
+        for (film, nth) in films.iter().zip(1..) {
+            if let Some((from_s, lasts)) = film.begins_s.zip(film.seconds)
+                && !self.spans.is_empty()
+            {
+                let what = if films.len() > 1 { format!("Film {nth}") } else { "Film".to_owned() };
+                self.spans.push(Span { kind: "film", what, from_s, to_s: from_s + lasts });
+            }
+        }
+        self
+    }
 }
 
 /// Where the drawing begins and how wide it is, in its own units.
@@ -178,11 +192,12 @@ const ROW: f64 = 36.0;
 
 /// The strip as a drawing, with its twin in words below.
 pub(super) fn drawn(moments: &Moments) -> Markup {
-    let ends = moments.spans.iter().map(|span| span.to_s);
+    // A film may go on for long: it is drawn as far as the strip goes.
+    let ends = moments.spans.iter().filter(|it| it.kind != "film").map(|span| span.to_s);
     let last = ends.chain(moments.marks.iter().map(|mark| mark.at_s)).fold(1.0, f64::max);
     let step = step(last);
     let x = |seconds: f64| LEFT + WIDTH * (seconds / last).clamp(0.0, 1.0);
-    let kinds = ["flame", "afterflame", "afterglow", "surroundings"];
+    let kinds = ["flame", "afterflame", "afterglow", "surroundings", "film"];
     let rows: Vec<&str> =
         kinds.into_iter().filter(|kind| moments.spans.iter().any(|it| it.kind == *kind)).collect();
     let row_at = |kind: &str| {

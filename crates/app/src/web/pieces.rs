@@ -1,0 +1,136 @@
+//! Pieces of films that are recorded at the bench: on the disk of the book's folder until the whole
+//! film is evidence. They may come twice and in any order.
+#![expect(clippy::disallowed_methods, reason = "pieces wait in files")]
+
+use std::collections::BTreeMap;
+use std::fs;
+use std::io::{Error, ErrorKind, Result};
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicU64, Ordering};
+
+use sha2::{Digest as _, Sha256};
+
+/// The folder of all pieces in a book.
+const FOLDER: &str = "films-coming";
+
+/// Counts the files that are being written.
+static WRITTEN: AtomicU64 = AtomicU64::new(0);
+
+/// The pieces of one film.
+#[derive(Clone, Debug)]
+pub(super) struct Pieces(PathBuf);
+
+/// A piece that is there.
+#[derive(Clone, Debug)]
+struct There {
+    sha256: String,
+    bytes: u64,
+}
+
+/// What became of a piece.
+#[derive(Debug, PartialEq, Eq)]
+pub(super) enum Came {
+    /// It is kept, or was before.
+    Kept,
+    /// Another one is there under its number.
+    Differs,
+    /// All together are too large.
+    TooLarge,
+}
+
+impl Pieces {
+    /// Those of a film in this book; its name has no letters that lead elsewhere.
+    pub(super) fn of(book: &Path, film: &str) -> Self {
+        Self(book.join(FOLDER).join(film))
+    }
+
+    /// Those that are there, by number.
+    fn there(&self) -> Result<BTreeMap<u32, There>> {
+        let entries = match fs::read_dir(&self.0) {
+            Ok(entries) => entries,
+            Err(error) if error.kind() == ErrorKind::NotFound => return Ok(BTreeMap::new()),
+            Err(error) => return Err(error),
+        };
+        let mut there = BTreeMap::new();
+        for entry in entries {
+            let entry = entry?;
+            let name = entry.file_name().into_string().unwrap_or_default();
+            if let Some((number, sha256)) = name.split_once('.')
+                && let Ok(number) = number.parse()
+            {
+                let bytes = entry.metadata()?.len();
+                there.insert(number, There { sha256: sha256.to_owned(), bytes });
+            }
+        }
+        Ok(there)
+    }
+
+    fn path(&self, number: u32, sha256: &str) -> PathBuf {
+        self.0.join(format!("{number}.{sha256}"))
+    }
+
+    /// Keeps a piece; `sha256` is its hash.
+    ///
+    /// # Errors
+    ///
+    /// As the disk says.
+    pub(super) fn keep(
+        &self,
+        (number, sha256): (u32, &str),
+        bytes: &[u8],
+        most: u64,
+    ) -> Result<Came> {
+        let there = self.there()?;
+        match there.get(&number) {
+            Some(known) if known.sha256 == sha256 => return Ok(Came::Kept),
+            Some(_) => return Ok(Came::Differs),
+            None => {}
+        }
+        let all: u64 = there.values().map(|piece| piece.bytes).sum();
+        if all + bytes.len() as u64 > most {
+            return Ok(Came::TooLarge);
+        }
+        fs::create_dir_all(&self.0)?;
+        let coming = self.0.join(format!("coming-{}", WRITTEN.fetch_add(1, Ordering::Relaxed)));
+        fs::write(&coming, bytes)?;
+        fs::rename(&coming, self.path(number, sha256))?;
+        Ok(Came::Kept)
+    }
+
+    /// The numbers up to `pieces` of those that are not there.
+    ///
+    /// # Errors
+    ///
+    /// As the disk says.
+    pub(super) fn missing(&self, pieces: u32) -> Result<Vec<u32>> {
+        let there = self.there()?;
+        Ok((1..=pieces).filter(|number| !there.contains_key(number)).collect())
+    }
+
+    /// The bytes of a piece; none where what lies there is not what came: it goes then.
+    ///
+    /// # Errors
+    ///
+    /// As the disk says.
+    pub(super) fn piece(&self, number: u32) -> Result<Option<Vec<u8>>> {
+        let there = self.there()?;
+        let piece = there.get(&number).ok_or_else(|| Error::from(ErrorKind::NotFound))?;
+        let path = self.path(number, &piece.sha256);
+        let bytes = fs::read(&path)?;
+        if hash(&bytes) == piece.sha256 {
+            return Ok(Some(bytes));
+        }
+        fs::remove_file(&path)?;
+        Ok(None)
+    }
+
+    /// The film is evidence: its pieces go. Those that cannot go cost nothing but their room.
+    pub(super) fn forget(&self) {
+        fs::remove_dir_all(&self.0).ok();
+    }
+}
+
+/// The SHA-256 of some bytes in hexadecimal digits.
+pub(super) fn hash(bytes: &[u8]) -> String {
+    hex::encode(Sha256::digest(bytes))
+}
