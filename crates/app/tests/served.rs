@@ -8,7 +8,7 @@
 use std::io::{BufRead as _, BufReader};
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 use tempfile::TempDir;
 use ureq::Agent;
@@ -74,6 +74,18 @@ pub(crate) fn new_book() -> TempDir {
     folder
 }
 
+/// The demo's folder, made once by this run of the tests: it takes seconds. Only copies are served.
+fn demo() -> &'static Path {
+    static DEMO: OnceLock<PathBuf> = OnceLock::new();
+    DEMO.get_or_init(|| {
+        let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("demo");
+        std::fs::remove_dir_all(&folder).ok();
+        let made = program().arg("--quiet").arg("demo").arg(&folder).output().unwrap();
+        assert!(made.status.success(), "{made:?}");
+        folder
+    })
+}
+
 impl Served {
     /// Serves the book in `folder` at a moment, with further arguments.
     pub(crate) fn start(folder: TempDir, arguments: &[&str], clock: &str) -> Self {
@@ -130,8 +142,8 @@ impl Served {
     /// The demo's book, the person who tests there signed in.
     pub(crate) fn demo() -> Self {
         let folder = tempfile::tempdir().unwrap();
-        let made = program().arg("--quiet").arg("demo").arg(folder.path()).output().unwrap();
-        assert!(made.status.success(), "{made:?}");
+        let copied = Command::new("cp").arg("-a").arg(demo().join(".")).arg(folder.path()).output();
+        assert!(copied.as_ref().unwrap().status.success(), "{copied:?}");
         let mut served = Self::start(folder, &["--link", "Odalys Fenn"], AFTER);
         served.come_in();
         served
