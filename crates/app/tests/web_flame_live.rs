@@ -72,6 +72,7 @@ fn three_heatings_confirm_the_flame_and_their_recordings_are_evidence() {
     holds(&served.page("/flame/run"), &["Made up: practice bench", "All readings", "recordings/"]);
     assert_eq!(act(&served, "{\"act\":\"end\"}").status, 200);
     holds(&served.page("/flame"), &["Confirmation C-2", "The flame is confirmed"]);
+    holds(&served.page("/"), &["The flame is confirmed till 2026-03-06"]);
     holds(&served.page("/api/flame"), &["\"confirmed\":true", "Made up: practice bench"]);
     let kept = std::fs::read_dir(served.book().join("recordings")).unwrap();
     let kept: Vec<String> =

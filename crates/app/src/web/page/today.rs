@@ -47,6 +47,8 @@ struct Today {
     more_waiting: usize,
     /// Equipment whose calibration ends soon, or has ended.
     falls_due: Vec<Due>,
+    /// Whether the flame is confirmed, and till when, in words.
+    flame: String,
     #[serde(skip)]
     mainly: Mainly,
 }
@@ -131,6 +133,7 @@ fn look(book: &OpenBook, who: &PersonName) -> Result<Today, Problem> {
         waiting: Vec::new(),
         more_waiting: 0,
         falls_due: due(book, day),
+        flame: super::flame::stands(book)?.1,
         mainly: Mainly::Plans,
     };
     let mut plans = Vec::new();
@@ -250,6 +253,7 @@ fn main(today: &Today) -> Markup {
             Mainly::Tests => { (bench("button")) " " (plan("button second")) }
             Mainly::Plans => { (plan("button")) " " (bench("button second")) }
         } }
+        p { (today.flame) " " a href="/flame" { "Look at the flame" } "." }
         h2 { "At the bench now" }
         @if today.at_the_bench.is_empty() {
             p { "Nothing is timed now. " a href="/bench" { "Choose a specimen" } "." }

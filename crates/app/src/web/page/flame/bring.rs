@@ -33,7 +33,7 @@ use crate::web::upload::{self, Filled, UPLOAD_BYTES, UPLOAD_LIMIT};
 
 /// What may be stated about a file: the field, which is the option of the command line without its
 /// dashes, its question, and what helps.
-const STATED: [(&str, &str, &str); 11] = [
+const STATED: [(&str, &str, &str); 12] = [
     ("channel", "Which column is the block?", "By its name, or by its number from 1."),
     ("unit", "In which unit?", "C, K, F, mV, uV or V."),
     (
@@ -44,6 +44,11 @@ const STATED: [(&str, &str, &str); 11] = [
     ("type", "The thermocouple's letter", "K, where nothing is said."),
     ("time-column", "Which column is the time?", "By its name, or by its number from 1."),
     ("time-unit", "The unit of the time", "us, ms, s, min, h or d."),
+    (
+        "time-step",
+        "The step to which the logger rounds its times, in seconds",
+        "Such as 0.1; it enters the uncertainty.",
+    ),
     ("rate", "Readings a second", "Where the file holds no time."),
     ("date-order", "The order in dates", "day-first or month-first."),
     ("delimiter", "What stands between cells?", "comma, semicolon, tab, blank, pipe or none."),
@@ -75,6 +80,8 @@ struct Brought {
     time_column: Option<String>,
     /// Its unit.
     time_unit: Option<String>,
+    /// The step in seconds to which the logger rounds its times.
+    time_step: Option<String>,
     /// Readings a second, where the file holds no time.
     rate: Option<String>,
     /// The order in dates.

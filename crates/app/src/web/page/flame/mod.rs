@@ -207,10 +207,7 @@ fn look(book: &OpenBook) -> Result<FlameSheet, Problem> {
     let history = book.history();
     let plans = ready_plans(history);
     let last = history.last_confirmation();
-    let (confirmed, sentence) = last.map_or_else(
-        || Ok((false, "The flame was not confirmed yet.".to_owned())),
-        |last| holds(book, last),
-    )?;
+    let (confirmed, sentence) = stands(book)?;
     let shown = |made: &Determination| of(book, under(history, made), made);
     let confirmation = last.map(|last| ConfirmationShown {
         confirmation: last.number.0,
@@ -241,6 +238,14 @@ fn under(history: &History, made: &Determination) -> Option<PlanNumber> {
 /// A determination as the record has it now: it may have been found void since.
 fn now<'a>(history: &'a History, made: &'a Determination) -> &'a Determination {
     history.determinations().iter().find(|it| it.number == made.number).unwrap_or(made)
+}
+
+/// Whether the flame is confirmed, and the sentence that says so.
+pub(super) fn stands(book: &OpenBook) -> Result<(bool, String), Problem> {
+    book.history().last_confirmation().map_or_else(
+        || Ok((false, "The flame was not confirmed yet.".to_owned())),
+        |last| holds(book, last),
+    )
 }
 
 /// Whether a confirmation holds, and the sentence that says so.
