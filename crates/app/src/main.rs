@@ -3,6 +3,7 @@
 mod book;
 mod cli;
 mod clock;
+mod copied;
 mod demo;
 mod form;
 mod input;

@@ -1,7 +1,7 @@
 //! The built-in rules, found by the name that is typed.
 
 use trial::method::Asked;
-use trial::rules::{Head, Library, Rules, RulesId};
+use trial::rules::{Entry, Head, Library, Rules, RulesId};
 
 use crate::problem::Problem;
 
@@ -33,4 +33,13 @@ pub(crate) fn method(id: &str) -> Result<(Head, Asked), Problem> {
             .hint("Name a method, such as iec-60695-11-5/2016; `standards` lists them.")
     })?;
     Ok((rules.head.clone(), asked))
+}
+
+/// Every number, those of variants with the variant's name.
+pub(crate) fn numbers(rules: &Rules) -> impl Iterator<Item = (Option<&str>, &Entry)> {
+    let own = rules.entries.values().map(|entry| (None, entry));
+    let of_variants = rules.variants.iter().flat_map(|(name, variant)| {
+        variant.entries.values().map(move |entry| (Some(name.0.as_str()), entry))
+    });
+    own.chain(of_variants)
 }

@@ -20,13 +20,14 @@ fn on_the_network_the_pages_are_enciphered_for_the_right_names() {
     // The same server by a name that the certificate does not carry.
     let wrong = served.reached(&format!("https://127.0.0.2:{port}/sign-in")).unwrap_err();
     assert!(wrong.contains("certificate"), "{wrong}");
-    // Not enciphered nothing is answered.
+    // Not enciphered it is said where the book is, and nothing else.
     let mut plain = TcpStream::connect(format!("127.0.0.1:{port}")).unwrap();
     plain.write_all(b"GET /sign-in HTTP/1.1\r\nhost: 127.0.0.1\r\n\r\n").unwrap();
-    let mut answer = Vec::new();
-    // The connection may be cut as well as closed.
-    drop(plain.read_to_end(&mut answer));
-    assert!(!String::from_utf8_lossy(&answer).contains("HTTP/"), "{answer:?}");
+    let mut answer = String::new();
+    plain.read_to_string(&mut answer).unwrap();
+    let (head, body) = answer.split_once("\r\n\r\n").unwrap();
+    assert!(head.starts_with("HTTP/1.1 400 "), "{head}");
+    assert_eq!(body, format!("This book is reached enciphered. Open {}/\n", served.origin));
 }
 
 #[test]
@@ -77,9 +78,70 @@ fn a_certificate_that_cannot_be_used_is_named() {
     let said = String::from_utf8_lossy(&refused.stderr);
     assert!(said.contains("lab.pem` holds no PEM block `CERTIFICATE`"), "{said}");
     assert_eq!(refused.status.code(), Some(2));
+    assert!(refused.stdout.is_empty(), "no link to a book that nobody reaches");
     assert_eq!(
         serve(&[certificate, file.as_os_str()]).status.code(),
         Some(2),
         "the key is missing"
     );
+}
+
+/// A laboratory's authority, and a certificate of it for this machine till the end of a year.
+struct Laboratory {
+    key: rcgen::KeyPair,
+    params: rcgen::CertificateParams,
+}
+
+impl Laboratory {
+    fn new() -> Self {
+        let mut params = rcgen::CertificateParams::default();
+        params.distinguished_name.push(rcgen::DnType::CommonName, "Made-up authority");
+        params.is_ca = rcgen::IsCa::Ca(rcgen::BasicConstraints::Unconstrained);
+        Self { key: rcgen::KeyPair::generate().unwrap(), params }
+    }
+
+    fn der(&self) -> Vec<u8> {
+        self.params.self_signed(&self.key).unwrap().der().to_vec()
+    }
+
+    /// Writes certificate and key.
+    #[expect(clippy::disallowed_methods, reason = "files for the test")]
+    fn issue(&self, folder: &std::path::Path, year: i32) {
+        let mut server = rcgen::CertificateParams::new(["127.0.0.1".to_owned()]).unwrap();
+        server.not_after = rcgen::date_time_ymd(year, 12, 31);
+        let key = rcgen::KeyPair::generate().unwrap();
+        let issuer = rcgen::Issuer::from_params(&self.params, &self.key);
+        let certificate = server.signed_by(&key, &issuer).unwrap();
+        std::fs::write(folder.join("lab.pem"), certificate.pem()).unwrap();
+        std::fs::write(folder.join("lab.key"), key.serialize_pem()).unwrap();
+    }
+}
+
+#[test]
+fn a_laboratorys_certificate_serves_and_is_renewed_while_the_book_is_open() {
+    let (folder, laboratory) = (new_book(), Laboratory::new());
+    laboratory.issue(folder.path(), 2090);
+    let path = |name: &str| folder.path().join(name).display().to_string();
+    let (certificate, key) = (path("lab.pem"), path("lab.key"));
+    let wanted = ["--listen", "127.0.0.1:0", "--certificate", &certificate, "--key", &key];
+    let mut served = Served::enciphered_by(folder, &wanted, &laboratory.der());
+    served.come_in();
+    let ends = |day: &str| {
+        let said = format!("Made-up authority</strong>, which ends on <strong>{day}</strong>");
+        crate::served::holds(&served.page("/setup"), &[&said]);
+    };
+    ends("2090-12-31");
+    assert_eq!(served.get("/device/certificate").status, 404, "there is none of the book's");
+    laboratory.issue(served.folder.path(), 2091);
+    ends("2090-12-31");
+    let renew = || served.fill("/setup", &[("act", "renew")]);
+    assert_eq!(renew().status, 303);
+    ends("2091-12-31");
+    // One that has ended is not taken: the one before stays.
+    laboratory.issue(served.folder.path(), 2020);
+    let refused = renew();
+    assert_eq!(refused.status, 422);
+    let said = "The certificate of Made-up authority ended on 2020-12-31.";
+    crate::served::holds(&refused.body, &[said, "Give one that still holds."]);
+    ends("2091-12-31");
 }

@@ -11,6 +11,7 @@ mod made_up;
 mod path;
 mod rubbish;
 mod served;
+mod setup;
 mod tidy;
 mod tidy_map;
 mod transcripts;

@@ -106,6 +106,14 @@ impl Served {
         served
     }
 
+    /// The same by a laboratory's certificate, of an authority that the client trusts.
+    pub(crate) fn enciphered_by(folder: TempDir, arguments: &[&str], authority: &[u8]) -> Self {
+        let now = jiff::Timestamp::now().to_string();
+        let mut served = Self::start_at(folder, arguments, &now);
+        served.agent = agent_trusting(Some(authority));
+        served
+    }
+
     fn start_at(folder: TempDir, arguments: &[&str], clock: &str) -> Self {
         let mut child = program()
             .env("CINDERBOOK_CLOCK", clock)

@@ -6,7 +6,8 @@ use clap::Args;
 use ledger::{Book, Copied, LedgerError, restore};
 
 use super::Global;
-use crate::book::{from_ledger, named};
+use crate::book::{from_ledger, moment_now, named};
+use crate::copied::LastBackup;
 use crate::output::Output;
 use crate::problem::{Exit, Problem};
 
@@ -40,7 +41,12 @@ impl Backup {
     pub(crate) fn run(&self, global: &Global, output: &mut Output) -> Result<Exit, Problem> {
         let book = Book::open_read_only(named(global)?).map_err(|error| from_ledger(&error))?;
         let copied = output.during("copying", || book.back_up(&self.to));
-        said(copied, &self.to.display().to_string(), output)?;
+        let to = self.to.display().to_string();
+        let head = said(copied, &to, output)?;
+        let last = LastBackup { at: moment_now()?.to_string(), to, head };
+        if let Err(error) = last.note(book.folder()) {
+            output.word(&format!("The book does not know of it, for it cannot be noted: {error}"));
+        }
         output.word("Next: keep the copy on another disk; `restore` makes a book of it again.");
         Ok(Exit::Good)
     }
@@ -65,9 +71,16 @@ impl Restore {
     }
 }
 
-fn said(copied: Result<Copied, LedgerError>, to: &str, output: &mut Output) -> Result<(), Problem> {
+/// Says what was copied, and gives the head of its record.
+fn said(
+    copied: Result<Copied, LedgerError>,
+    to: &str,
+    output: &mut Output,
+) -> Result<Option<String>, Problem> {
     let copied = copied.map_err(|error| from_ledger(&error))?;
-    let head = copied.head.map_or_else(|| "no entries".to_owned(), |head| format!("head {head}"));
-    output.value(&format!("{to}: {head}, {} evidence files", copied.evidence));
-    Ok(())
+    let head = copied.head.map(|head| head.to_string());
+    let shown =
+        head.as_ref().map_or_else(|| "no entries".to_owned(), |head| format!("head {head}"));
+    output.value(&format!("{to}: {shown}, {} evidence files", copied.evidence));
+    Ok(head)
 }

@@ -9,7 +9,7 @@ use super::Global;
 use crate::book::OpenBook;
 use crate::output::{Form, Output};
 use crate::problem::{Exit, Problem};
-use crate::rules::{find, library};
+use crate::rules::{find, library, numbers};
 
 /// Lists the rules that are known, and every number in them
 ///
@@ -162,15 +162,6 @@ fn show(rules: &Rules, output: &mut Output) {
         output.value(&trial::rules::limits_table(rules));
     }
     output.word("Hold what stands as `memory` against your own copy before you rely on it.");
-}
-
-/// Every number, those of variants with the variant's name.
-fn numbers(rules: &Rules) -> impl Iterator<Item = (Option<&str>, &Entry)> {
-    let own = rules.entries.values().map(|entry| (None, entry));
-    let of_variants = rules.variants.iter().flat_map(|(name, variant)| {
-        variant.entries.values().map(move |entry| (Some(name.0.as_str()), entry))
-    });
-    own.chain(of_variants)
 }
 
 impl<'a> Listed<'a> {

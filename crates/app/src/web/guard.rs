@@ -2,13 +2,14 @@
 //! what an answer may do in a browser is said in its headers.
 
 use std::fmt::Write as _;
+use std::net::SocketAddr;
 
-use axum::extract::{Request, State};
+use axum::extract::{ConnectInfo, Request, State};
 use axum::http::{HeaderMap, HeaderName, HeaderValue, Method, StatusCode, Uri, header};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Redirect, Response};
 
-use super::access::Standing;
+use super::access::{Standing, Who};
 use super::answer::Refused;
 use super::site::{InSession, Person, Site};
 use crate::clock;
@@ -30,16 +31,20 @@ const HEADERS: [(HeaderName, &str); 5] = [
 ];
 
 /// What is answered without a session; all else asks for one.
-const OPEN: [&str; 5] = ["/sign-in", "/api/sign-in", "/api/clock", "/device/certificate", "/sw.js"];
+const OPEN: [&str; 6] =
+    ["/sign-in", "/api/sign-in", "/api/clock", "/device/certificate", "/sw.js", "/help"];
 
 /// The same, for all that lies below.
-const OPEN_BELOW: [&str; 3] = ["/assets/", "/link/", "/device/certificate/"];
+const OPEN_BELOW: [&str; 4] = ["/assets/", "/link/", "/device/certificate/", "/help/"];
 
 /// Lets a request through, or says why not.
 pub(super) async fn guard(State(site): State<Site>, mut request: Request, next: Next) -> Response {
     let path = request.uri().path().to_owned();
     let person = match refused(&site, &request) {
-        Some(refused) => Err(refused.to(&path)),
+        Some(refused) => {
+            note(&site, &request, refused.problem());
+            Err(refused.to(&path))
+        }
         None => person(&site, &mut request).await.map_err(|refused| refused.to(&path)),
     };
     let mut response = match person {
@@ -54,6 +59,15 @@ pub(super) async fn guard(State(site): State<Site>, mut request: Request, next: 
     }
     headers.entry(header::CACHE_CONTROL).or_insert(HeaderValue::from_static("no-store"));
     response
+}
+
+/// Writes into the security log what a stranger was refused.
+fn note(site: &Site, request: &Request, problem: &Problem) {
+    let from = request.extensions().get::<ConnectInfo<SocketAddr>>();
+    if let (Some(ConnectInfo(from)), Ok(now)) = (from, clock::now()) {
+        let who = Who { name: "", from: from.ip().to_canonical() };
+        site.access().log().refusal(who, &problem.text, now);
+    }
 }
 
 fn is_open(path: &str) -> bool {

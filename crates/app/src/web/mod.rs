@@ -7,6 +7,7 @@ mod access;
 mod answer;
 mod asked;
 mod assets;
+mod certificate;
 mod description;
 mod download;
 mod film;
@@ -15,6 +16,7 @@ mod guard;
 mod live;
 mod page;
 mod picture;
+mod plain;
 mod shell;
 mod site;
 mod streamed;
@@ -28,7 +30,7 @@ use std::time::Duration;
 use axum::Router;
 use axum::middleware;
 use axum_server::Handle;
-use axum_server::tls_rustls::RustlsConfig;
+use axum_server::tls_rustls::RustlsAcceptor;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use tokio::net::TcpListener;
@@ -45,8 +47,9 @@ use crate::output::Output;
 use crate::problem::Problem;
 
 use access::{Access, Authority};
+use plain::OnlyEnciphered;
 use site::{Reached, Site};
-use tls::Certifier;
+use tls::{Certifier, Enciphered};
 
 pub(crate) use tls::Own;
 
@@ -91,14 +94,17 @@ pub(crate) fn serve(book: OpenBook, output: Output, wanted: &Wanted) -> Result<(
                 Some(Certifier::Authority(Box::new(authority), hosts.clone()))
             }
         };
-        let site = Site::new((book, output), reached(address, &hosts, certifier.as_ref()), access);
+        // Whoever is told of the book can reach it: a certificate that is none ends it here.
+        let certifier = certifier.map(|certifier| Enciphered::new(certifier, today()?));
+        let reached = reached(address, &hosts, certifier.transpose()?);
+        let site = Site::new((book, output), reached, access);
         tell_link(&site, wanted.link.as_deref())?;
         if let Some(authority) = site.authority() {
             let (at, print) = (site.origin(), authority.fingerprint());
             site.say(&format!("Devices trust it by {at}/device/certificate, SHA-256 {print}"));
         }
         site.say(&format!("The book is open at {}/ until Ctrl-C.", site.origin()));
-        answer_all(listener, site, certifier).await
+        answer_all(listener, site).await
     })
 }
 
@@ -115,26 +121,18 @@ async fn listen(wanted: SocketAddr) -> Result<(std::net::TcpListener, SocketAddr
 }
 
 /// How the pages are reached by these hosts.
-fn reached(address: SocketAddr, hosts: &[String], certifier: Option<&Certifier>) -> Reached {
+fn reached(address: SocketAddr, hosts: &[String], enciphered: Option<Enciphered>) -> Reached {
     let port = address.port();
-    let (scheme, cookie) = match certifier {
+    let (scheme, cookie) = match &enciphered {
         None => ("http", format!("cinderbook-{port}")),
         // RFC 6265bis: a browser takes this name only enciphered, for this host and all its paths.
         Some(_) => ("https", format!("__Host-cinderbook-{port}")),
     };
-    let authority = match certifier {
-        Some(Certifier::Authority(authority, _)) => Some(authority.as_ref().clone()),
-        Some(Certifier::Own(_)) | None => None,
-    };
-    Reached { scheme, names: tls::with_port(hosts, scheme, port), cookie, authority }
+    Reached { scheme, names: tls::with_port(hosts, scheme, port), cookie, enciphered }
 }
 
 /// Answers until the process is told to end; what is under way then is ended first.
-async fn answer_all(
-    listener: std::net::TcpListener,
-    site: Site,
-    certifier: Option<Certifier>,
-) -> Result<(), Problem> {
+async fn answer_all(listener: std::net::TcpListener, site: Site) -> Result<(), Problem> {
     let stopped =
         |error: &dyn std::error::Error| Problem::surroundings("the pages stopped").because(error);
     let handle = Handle::new();
@@ -143,35 +141,31 @@ async fn answer_all(
         told_to_end().await;
         ending.graceful_shutdown(Some(TO_END));
     });
-    let pages = router(site.clone()).into_make_service();
-    match certifier {
-        None => {
-            let server = axum_server::from_tcp(listener).map_err(|error| stopped(&error))?;
-            server.handle(handle).serve(pages).await
-        }
-        Some(certifier) => {
-            let config = RustlsConfig::from_config(certifier.config(today()?)?);
-            let server = axum_server::from_tcp_rustls(listener, config.clone());
-            tokio::spawn(renew(config, certifier, site));
-            server.map_err(|error| stopped(&error))?.handle(handle).serve(pages).await
+    let pages = router(site.clone()).into_make_service_with_connect_info::<SocketAddr>();
+    let server = axum_server::from_tcp(listener).map_err(|error| stopped(&error))?.handle(handle);
+    match site.enciphered() {
+        None => server.serve(pages).await,
+        Some(enciphered) => {
+            let acceptor = RustlsAcceptor::new(enciphered.config());
+            tokio::spawn(renew(site.clone()));
+            server.acceptor(acceptor.acceptor(OnlyEnciphered::of(&site))).serve(pages).await
         }
     }
     .map_err(|error| stopped(&error))
 }
 
 /// Makes or reads the certificate anew every day, long before it ends.
-async fn renew(config: RustlsConfig, certifier: Certifier, site: Site) {
-    loop {
+async fn renew(site: Site) {
+    while let Some(enciphered) = site.enciphered() {
         tokio::time::sleep(RENEWED_EVERY).await;
-        match today().and_then(|today| certifier.config(today)) {
-            Ok(renewed) => config.reload_from_config(renewed),
-            Err(problem) => site.say(&format!("The old certificate stays: {}", problem.text)),
+        if let Err(problem) = today().and_then(|today| enciphered.renew(today)) {
+            site.say(&format!("The old certificate stays: {}", problem.text));
         }
     }
 }
 
 /// The day now, in UTC.
-fn today() -> Result<Date, Problem> {
+pub(in crate::web) fn today() -> Result<Date, Problem> {
     Ok(TimeZone::UTC.to_datetime(clock::now()?).date())
 }
 

@@ -3,7 +3,7 @@
 use maud::{DOCTYPE, Markup, html};
 
 /// Where the bar leads: name and address.
-const BAR: [(&str, &str); 7] = [
+const BAR: &[(&str, &str)] = &[
     ("Today", "/"),
     ("Bench", "/bench"),
     ("Plans", "/plans"),
@@ -11,6 +11,7 @@ const BAR: [(&str, &str); 7] = [
     ("Reports", "/reports"),
     ("Equipment", "/equipment"),
     ("Record", "/record"),
+    ("Set up", "/setup"),
 ];
 
 /// What the bar needs to know.
@@ -66,7 +67,7 @@ fn bar(around: &Around) -> Markup {
                 ul {
                     @for (name, address) in BAR {
                         li {
-                            a href=(address) aria-current=[(address == around.here).then_some("page")] {
+                            a href=(address) aria-current=[(*address == around.here).then_some("page")] {
                                 (name)
                             }
                         }

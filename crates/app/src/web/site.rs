@@ -12,6 +12,7 @@ use super::access::{Access, Authority};
 use super::answer::Refused;
 use super::guard;
 use super::shell::{self, Around};
+use super::tls::Enciphered;
 use crate::book::OpenBook;
 use crate::form::pressed::times_now;
 use crate::output::Output;
@@ -35,8 +36,8 @@ pub(super) struct Reached {
     pub(super) names: Vec<String>,
     /// The cookie of sessions.
     pub(super) cookie: String,
-    /// The book's own authority, where it certifies the pages.
-    pub(super) authority: Option<Authority>,
+    /// How they are enciphered, if they are.
+    pub(super) enciphered: Option<Enciphered>,
 }
 
 /// The book, and the door its words go through.
@@ -78,7 +79,12 @@ impl Site {
 
     /// The book's own authority, where it certifies the pages.
     pub(super) fn authority(&self) -> Option<&Authority> {
-        self.0.reached.authority.as_ref()
+        self.enciphered().and_then(Enciphered::authority)
+    }
+
+    /// How the pages are enciphered, if they are.
+    pub(super) fn enciphered(&self) -> Option<&Enciphered> {
+        self.0.reached.enciphered.as_ref()
     }
 
     /// Where the pages are.

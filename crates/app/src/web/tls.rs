@@ -4,14 +4,16 @@
 use std::fs;
 use std::net::{IpAddr, Ipv4Addr, SocketAddr, UdpSocket};
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
+use std::sync::{Arc, Mutex, PoisonError};
 
+use axum_server::tls_rustls::RustlsConfig;
 use jiff::civil::Date;
 use rustls::ServerConfig;
 use rustls::pki_types::pem::PemObject as _;
 use rustls::pki_types::{CertificateDer, PrivateKeyDer};
 
 use super::access::Authority;
+use super::certificate::Certificate;
 use crate::problem::Problem;
 
 /// A certificate of the laboratory's own.
@@ -31,13 +33,61 @@ pub(super) enum Certifier {
     Own(Own),
 }
 
-impl Certifier {
-    /// What the server shows from today on. Made or read anew each time.
+/// How the pages are enciphered, from the certificate of today on.
+pub(super) struct Enciphered {
+    certifier: Certifier,
+    config: RustlsConfig,
+    shown: Mutex<Certificate>,
+}
+
+impl Enciphered {
+    /// By the certificate that `certifier` has today.
     ///
     /// # Errors
     ///
     /// [`Problem`] where there is no usable certificate.
-    pub(super) fn config(&self, today: Date) -> Result<Arc<ServerConfig>, Problem> {
+    pub(super) fn new(certifier: Certifier, today: Date) -> Result<Self, Problem> {
+        let (config, shown) = certifier.config(today)?;
+        let config = RustlsConfig::from_config(config);
+        Ok(Self { certifier, config, shown: Mutex::new(shown) })
+    }
+
+    /// What the server takes connections with; it follows each renewal.
+    pub(super) fn config(&self) -> RustlsConfig {
+        self.config.clone()
+    }
+
+    /// Makes the certificate anew, or reads it anew where it is the laboratory's. Connections that
+    /// are open stay open.
+    ///
+    /// # Errors
+    ///
+    /// [`Problem`] where there is no usable one: then the old one stays.
+    pub(super) fn renew(&self, today: Date) -> Result<(), Problem> {
+        let (config, shown) = self.certifier.config(today)?;
+        self.config.reload_from_config(config);
+        *self.shown.lock().unwrap_or_else(PoisonError::into_inner) = shown;
+        Ok(())
+    }
+
+    /// What the certificate says that is shown now.
+    pub(super) fn certificate(&self) -> Certificate {
+        self.shown.lock().unwrap_or_else(PoisonError::into_inner).clone()
+    }
+
+    /// The book's own authority, where it certifies.
+    pub(super) fn authority(&self) -> Option<&Authority> {
+        match &self.certifier {
+            Certifier::Authority(authority, _) => Some(authority),
+            Certifier::Own(_) => None,
+        }
+    }
+}
+
+impl Certifier {
+    /// What the server shows from today on, and what its certificate says. Made or read anew each
+    /// time.
+    fn config(&self, today: Date) -> Result<(Arc<ServerConfig>, Certificate), Problem> {
         let (chain, key) = match self {
             Self::Authority(authority, names) => {
                 let issued = authority.issue(names, today)?;
@@ -45,6 +95,15 @@ impl Certifier {
             }
             Self::Own(own) => read(own)?,
         };
+        let shown = chain.first().and_then(|first| Certificate::read(first)).ok_or_else(|| {
+            Problem::used_wrongly("the certificate says neither who issued it nor till when")
+                .hint("Give the server's own certificate first, then its chain.")
+        })?;
+        if shown.until < today {
+            let (by, day) = (&shown.issuer, shown.until);
+            return Err(Problem::used_wrongly(format!("the certificate of {by} ended on {day}"))
+                .hint("Give one that still holds."));
+        }
         let provider = Arc::new(rustls::crypto::ring::default_provider());
         let config = ServerConfig::builder_with_provider(provider)
             .with_safe_default_protocol_versions()
@@ -55,7 +114,7 @@ impl Certifier {
                 .hint("Give the key that belongs to the certificate.")
         })?;
         config.alpn_protocols = vec![b"h2".to_vec(), b"http/1.1".to_vec()];
-        Ok(Arc::new(config))
+        Ok((Arc::new(config), shown))
     }
 }
 

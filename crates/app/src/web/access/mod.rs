@@ -3,16 +3,16 @@
 //! They stand in a small file beside the record and not in it: a password's hash must be able to
 //! go. Of secrets only hashes are kept.
 
-#![expect(dead_code, unused_imports, reason = "what Set up will ask for")]
-
 mod account;
 mod authority;
 mod kept;
+mod log;
 mod password;
 mod secret;
 mod session;
 mod wrong;
 
+use std::net::IpAddr;
 use std::path::Path;
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
@@ -26,6 +26,7 @@ use crate::problem::Problem;
 
 pub(in crate::web) use account::LinkState;
 pub(in crate::web) use authority::Authority;
+pub(in crate::web) use log::{Log, Who};
 pub(in crate::web) use secret::Secret;
 pub(in crate::web) use session::{REMEMBERED, Session, Standing};
 
@@ -38,6 +39,7 @@ const HASHES_AT_ONCE: usize = 2;
 /// Who may come in.
 pub(in crate::web) struct Access {
     desk: Mutex<Desk>,
+    log: Log,
     hashing: Semaphore,
 }
 
@@ -56,7 +58,12 @@ impl Access {
     pub(in crate::web) fn open(folder: &Path) -> Result<Self, Problem> {
         let kept = Kept::open(folder)?;
         let desk = Mutex::new(Desk { kept, wrong: Wrong::default() });
-        Ok(Self { desk, hashing: Semaphore::new(HASHES_AT_ONCE) })
+        Ok(Self { desk, log: Log::of(folder), hashing: Semaphore::new(HASHES_AT_ONCE) })
+    }
+
+    /// The security log.
+    pub(in crate::web) const fn log(&self) -> &Log {
+        &self.log
     }
 
     /// The person whose name and password these are.
@@ -68,18 +75,20 @@ impl Access {
         &self,
         name: &str,
         password: String,
-        now: Timestamp,
+        (from, now): (IpAddr, Timestamp),
     ) -> Result<PersonName, Refused> {
-        let turn = self.desk().wrong.take_turn(name, now);
+        let turn = self.desk().wrong.take_turn(name, from, now);
         turn.map_err(|problem| Refused::with(problem, StatusCode::TOO_MANY_REQUESTS))?;
         let (person, hash) = self.desk().kept.account(name).unzip();
         let good = self.hashing(move || password::agrees(&password, hash.as_deref())).await?;
         let person = person.filter(|_| good).ok_or_else(|| {
+            self.log.refusal(Who { name, from }, "a wrong name or password", now);
             let problem = Problem::used_wrongly("the name and the password do not belong together")
                 .hint("Check both. For a forgotten password ask for a link at Set up.");
             Refused::with(problem, StatusCode::UNAUTHORIZED)
         })?;
         self.desk().wrong.forget(name);
+        self.log.note(Who { name: &person.0, from }, "signed in", now)?;
         Ok(person)
     }
 

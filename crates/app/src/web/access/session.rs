@@ -50,6 +50,11 @@ impl Session {
         self.hash.get(..12).unwrap_or(&self.hash)
     }
 
+    /// Whether it is the one with this secret.
+    pub(in crate::web) fn has(&self, word: &str) -> bool {
+        self.hash == secret::hash(word)
+    }
+
     pub(super) fn worth_keeping(&self, now: Timestamp) -> bool {
         now.duration_since(self.seen) < REMEMBERED
     }
@@ -155,18 +160,13 @@ impl Access {
         })
     }
 
-    /// The sessions that hold, the newest first; and which is that of this secret.
+    /// The sessions that hold, the newest first.
     pub(in crate::web) fn sessions(&self, now: Timestamp) -> Vec<Session> {
         let desk = self.desk();
         let hold = desk.kept.sessions.iter().filter(|session| session.holds(now));
         let mut sessions: Vec<Session> = hold.cloned().collect();
         sessions.sort_by_key(|session| std::cmp::Reverse(session.began));
         sessions
-    }
-
-    /// Whether the session of this name has this secret.
-    pub(in crate::web) fn is_this(&self, session: &Session, word: &str) -> bool {
-        session.hash == secret::hash(word)
     }
 }
 

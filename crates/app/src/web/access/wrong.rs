@@ -1,6 +1,7 @@
-//! Wrong sign-ins are counted by name, and after a few the next has to wait, ever longer.
+//! Sign-ins are counted by name and by address: after a few the next has to wait.
 
 use std::collections::BTreeMap;
+use std::net::{IpAddr, Ipv6Addr};
 
 use jiff::{SignedDuration, Timestamp};
 
@@ -15,20 +16,45 @@ const WITHIN: SignedDuration = SignedDuration::from_mins(15);
 /// The first wait; each further one is twice as long.
 const FIRST_WAIT: SignedDuration = SignedDuration::from_secs(30);
 
-/// Names that are remembered at most.
-const NAMES_AT_MOST: usize = 1000;
+/// R52: so many sign-ins from one address, right or wrong …
+const FROM_ONE_ADDRESS: usize = 20;
 
-/// The wrong sign-ins of the last quarter of an hour.
+/// … within so long.
+const A_MINUTE: SignedDuration = SignedDuration::from_mins(1);
+
+/// Names, and addresses, that are remembered at most.
+const AT_MOST: usize = 1000;
+
+/// The sign-ins of the last while.
 #[derive(Debug, Default)]
-pub(super) struct Wrong(BTreeMap<String, Vec<Timestamp>>);
+pub(super) struct Wrong {
+    /// Wrong ones, by name.
+    names: BTreeMap<String, Vec<Timestamp>>,
+    /// All, by address.
+    addresses: BTreeMap<IpAddr, Vec<Timestamp>>,
+}
 
 impl Wrong {
-    /// Takes a turn for this name. It counts as wrong until [`Wrong::forget`], so that tries made
-    /// at one time are all counted.
-    pub(super) fn take_turn(&mut self, name: &str, now: Timestamp) -> Result<(), Problem> {
-        self.make_room(now);
-        let turns = self.0.entry(key(name)).or_default();
-        turns.retain(|at| now.duration_since(*at) < WITHIN);
+    /// Takes a turn for this name from this address. It counts as wrong until [`Wrong::forget`],
+    /// so that tries made at one time are all counted.
+    pub(super) fn take_turn(
+        &mut self,
+        name: &str,
+        from: IpAddr,
+        now: Timestamp,
+    ) -> Result<(), Problem> {
+        let from = turns(&mut self.addresses, network(from), (A_MINUTE, now));
+        if let (true, Some(first)) = (from.len() >= FROM_ONE_ADDRESS, from.first()) {
+            let wait = A_MINUTE - now.duration_since(*first);
+            return Err(Problem::used_wrongly(format!(
+                "{} sign-ins from this address within 1 min; the next is taken in {} s",
+                from.len(),
+                wait.as_secs().max(1)
+            ))
+            .hint("Wait, then sign in once."));
+        }
+        from.push(now);
+        let turns = turns(&mut self.names, key(name), (WITHIN, now));
         if let Some(wait) = wait(turns, now) {
             return Err(Problem::used_wrongly(format!(
                 "{} wrong sign-ins for this name within 15 min; the next is taken in {} s",
@@ -43,20 +69,26 @@ impl Wrong {
 
     /// The turn was right: there was nothing wrong with this name.
     pub(super) fn forget(&mut self, name: &str) {
-        self.0.remove(&key(name));
+        self.names.remove(&key(name));
     }
+}
 
-    fn make_room(&mut self, now: Timestamp) {
-        if self.0.len() >= NAMES_AT_MOST {
-            let lately = |turns: &mut Vec<Timestamp>| {
-                turns.iter().any(|at| now.duration_since(*at) < WITHIN)
-            };
-            self.0.retain(|_, turns| lately(turns));
-            while self.0.len() >= NAMES_AT_MOST {
-                self.0.pop_first();
-            }
+/// The turns of `one` that are not too old, of a map that does not grow without end.
+fn turns<K: Ord + Clone>(
+    all: &mut BTreeMap<K, Vec<Timestamp>>,
+    one: K,
+    (within, now): (SignedDuration, Timestamp),
+) -> &mut Vec<Timestamp> {
+    let lately = |at: &Timestamp| now.duration_since(*at) < within;
+    if all.len() >= AT_MOST {
+        all.retain(|_, turns| turns.iter().any(lately));
+        while all.len() >= AT_MOST {
+            all.pop_first();
         }
     }
+    let turns = all.entry(one).or_default();
+    turns.retain(lately);
+    turns
 }
 
 /// How long until the next is taken; none if it is taken now.
@@ -72,38 +104,76 @@ fn key(name: &str) -> String {
     name.trim().to_lowercase().chars().take(100).collect()
 }
 
+/// What one machine cannot change: of an IPv6 address the first 64 bits (RFC 4291, 2.5.4).
+fn network(address: IpAddr) -> IpAddr {
+    match address.to_canonical() {
+        IpAddr::V4(_) => address.to_canonical(),
+        IpAddr::V6(address) => {
+            let [a, b, c, d, ..] = address.segments();
+            Ipv6Addr::new(a, b, c, d, 0, 0, 0, 0).into()
+        }
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    fn here() -> IpAddr {
+        "10.0.0.7".parse().unwrap()
+    }
 
     #[test]
     fn the_sixth_wrong_sign_in_waits_and_each_wait_is_longer() {
         let start: Timestamp = "2026-11-25T12:00:00Z".parse().unwrap();
         let after = |seconds| start + SignedDuration::from_secs(seconds);
         let mut wrong = Wrong::default();
+        let mut turn = |name: &str, seconds| wrong.take_turn(name, here(), after(seconds));
         for second in 0..5 {
-            assert!(wrong.take_turn("Ana Ruiz", after(second)).is_ok());
+            assert!(turn("Ana Ruiz", second).is_ok());
         }
-        let said = wrong.take_turn(" ana ruiz", after(10)).unwrap_err();
+        let said = turn(" ana ruiz", 10).unwrap_err();
         assert_eq!(
             said.text,
             "5 wrong sign-ins for this name within 15 min; the next is taken in 24 s"
         );
-        assert!(wrong.take_turn("Bo Lind", after(10)).is_ok());
-        assert!(wrong.take_turn("Ana Ruiz", after(34)).is_ok());
-        assert!(wrong.take_turn("Ana Ruiz", after(93)).is_err());
-        assert!(wrong.take_turn("Ana Ruiz", after(94)).is_ok());
+        assert!(turn("Bo Lind", 10).is_ok());
+        assert!(turn("Ana Ruiz", 34).is_ok());
+        assert!(turn("Ana Ruiz", 93).is_err());
+        assert!(turn("Ana Ruiz", 94).is_ok());
         wrong.forget("Ana Ruiz");
-        assert!(wrong.take_turn("Ana Ruiz", after(95)).is_ok());
+        assert!(wrong.take_turn("Ana Ruiz", here(), after(95)).is_ok());
+    }
+
+    #[test]
+    fn from_one_address_twenty_sign_ins_a_minute_are_taken() {
+        let start: Timestamp = "2026-11-25T12:00:00Z".parse().unwrap();
+        let after = |seconds| start + SignedDuration::from_secs(seconds);
+        let mut wrong = Wrong::default();
+        for second in 0..20 {
+            assert!(wrong.take_turn(&format!("name {second}"), here(), after(second)).is_ok());
+        }
+        let said = wrong.take_turn("Ana Ruiz", here(), after(20)).unwrap_err();
+        assert_eq!(
+            said.text,
+            "20 sign-ins from this address within 1 min; the next is taken in 40 s"
+        );
+        assert!(wrong.take_turn("Ana Ruiz", "10.0.0.8".parse().unwrap(), after(20)).is_ok());
+        assert!(wrong.take_turn("Ana Ruiz", here(), after(60)).is_ok());
+        assert!(wrong.take_turn("Ana Ruiz", here(), after(60)).is_err());
+        // Within one network a machine takes whichever IPv6 address it likes.
+        let of = |last: u16| IpAddr::from(Ipv6Addr::new(0xfd00, 0, 0, 7, 1, 2, 3, last));
+        assert_eq!(network(of(1)), network(of(2)));
     }
 
     #[test]
     fn names_that_nobody_has_fill_no_memory() {
         let now: Timestamp = "2026-11-25T12:00:00Z".parse().unwrap();
         let mut wrong = Wrong::default();
-        for number in 0..5000 {
-            assert!(wrong.take_turn(&format!("name {number}"), now).is_ok());
+        for number in 0..5000_u16 {
+            let from = IpAddr::from([10, 1, number.to_be_bytes()[0], number.to_be_bytes()[1]]);
+            assert!(wrong.take_turn(&format!("name {number}"), from, now).is_ok());
         }
-        assert!(wrong.0.len() <= NAMES_AT_MOST);
+        assert!(wrong.names.len() <= AT_MOST && wrong.addresses.len() <= AT_MOST);
     }
 }

@@ -17,6 +17,7 @@ mod shown;
 mod reports;
 mod equipment;
 mod certificate;
+mod setup;
 
 use utoipa_axum::router::OpenApiRouter;
 
@@ -41,6 +42,7 @@ pub(super) fn routes() -> OpenApiRouter<Site> {
         .merge(reports::routes())
         .merge(equipment::routes())
         .merge(certificate::routes())
+        .merge(setup::routes())
 }
 
 /// A moment as it is read: day and time to the second, in UTC.

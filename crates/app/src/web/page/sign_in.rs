@@ -1,6 +1,8 @@
 //! Signing in and out, and the one-use link with which a person chooses a password.
 
-use axum::extract::{Form, Path, Query, State};
+use std::net::{IpAddr, SocketAddr};
+
+use axum::extract::{ConnectInfo, Form, Path, Query, State};
 use axum::http::{HeaderMap, StatusCode, header};
 use axum::response::{IntoResponse, Redirect, Response};
 use axum::routing::{get, post};
@@ -15,7 +17,7 @@ use utoipa_axum::routes;
 
 use crate::clock;
 use crate::problem::Problem;
-use crate::web::access::{LinkState, REMEMBERED, Secret};
+use crate::web::access::{LinkState, REMEMBERED, Secret, Who};
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin, sentence};
 use crate::web::asked::Given;
 use crate::web::shell;
@@ -70,12 +72,13 @@ struct SignIn {
 
 async fn sign_in(
     State(site): State<Site>,
+    ConnectInfo(from): ConnectInfo<SocketAddr>,
     headers: HeaderMap,
     Given(Form(form)): Given<Form<SignIn>>,
 ) -> Response {
     let SignIn { credentials, back: Back { to } } = form;
     let name = credentials.name.clone();
-    match comes_in(&site, credentials, &headers).await {
+    match comes_in(&site, credentials, (&headers, from)).await {
         Ok((_, cookie)) => ([cookie], Redirect::to(own_page(&to))).into_response(),
         Err(refused) => {
             (refused.status(), sign_in_page(&name, &to, Some(refused.problem()))).into_response()
@@ -92,10 +95,11 @@ async fn sign_in(
 ))]
 async fn twin(
     State(site): State<Site>,
+    ConnectInfo(from): ConnectInfo<SocketAddr>,
     headers: HeaderMap,
     Given(Json(credentials)): Given<Json<Credentials>>,
 ) -> Result<impl IntoResponse, RefusedTwin> {
-    let (person, cookie) = comes_in(&site, credentials, &headers).await?;
+    let (person, cookie) = comes_in(&site, credentials, (&headers, from)).await?;
     Ok(([cookie], Json(SignedIn { person: person.to_string() })))
 }
 
@@ -105,11 +109,17 @@ type Cookie = (header::HeaderName, HeaderValue);
 async fn comes_in(
     site: &Site,
     Credentials { name, password }: Credentials,
-    headers: &HeaderMap,
+    (headers, from): (&HeaderMap, SocketAddr),
 ) -> Result<(PersonName, Cookie), Refused> {
-    let person = site.access().sign_in(&name, password, clock::now()?).await?;
+    let when = (address(from), clock::now()?);
+    let person = site.access().sign_in(&name, password, when).await?;
     let cookie = begin(site, &person, headers).await?;
     Ok((person, cookie))
+}
+
+/// From where, as one writes it.
+fn address(from: SocketAddr) -> IpAddr {
+    from.ip().to_canonical()
 }
 
 /// Begins a session, and gives the cookie that holds it.
@@ -134,8 +144,14 @@ fn cookie(site: &Site, word: &str, seconds: i64) -> Result<Cookie, Refused> {
     Ok((header::SET_COOKIE, value))
 }
 
-async fn sign_out(State(site): State<Site>, session: InSession) -> Result<Response, Refused> {
-    Ok(([goes_out(&site, session).await?], Redirect::to("/sign-in")).into_response())
+async fn sign_out(
+    State(site): State<Site>,
+    ConnectInfo(from): ConnectInfo<SocketAddr>,
+    person: Person,
+    session: InSession,
+) -> Result<Response, Refused> {
+    Ok(([goes_out(&site, (person, from), session).await?], Redirect::to("/sign-in"))
+        .into_response())
 }
 
 /// Sign out
@@ -145,14 +161,25 @@ async fn sign_out(State(site): State<Site>, session: InSession) -> Result<Respon
 ))]
 async fn twin_out(
     State(site): State<Site>,
+    ConnectInfo(from): ConnectInfo<SocketAddr>,
+    person: Person,
     session: InSession,
 ) -> Result<impl IntoResponse, RefusedTwin> {
-    Ok((StatusCode::NO_CONTENT, [goes_out(&site, session).await?]))
+    Ok((StatusCode::NO_CONTENT, [goes_out(&site, (person, from), session).await?]))
 }
 
-async fn goes_out(site: &Site, InSession(word): InSession) -> Result<Cookie, Refused> {
-    let ending = site.clone();
-    site.aside(move || ending.access().sign_out(&word)).await?;
+async fn goes_out(
+    site: &Site,
+    (Person(person), from): (Person, SocketAddr),
+    InSession(word): InSession,
+) -> Result<Cookie, Refused> {
+    let (ending, now) = (site.clone(), clock::now()?);
+    let work = move || {
+        ending.access().sign_out(&word)?;
+        let who = Who { name: &person.0, from: address(from) };
+        ending.access().log().note(who, "signed out", now)
+    };
+    site.aside(work).await?;
     cookie(site, "", 0)
 }
 
@@ -221,12 +248,13 @@ async fn link(
 async fn choose(
     State(site): State<Site>,
     Given(Path(word)): Given<Path<String>>,
+    ConnectInfo(from): ConnectInfo<SocketAddr>,
     headers: HeaderMap,
     Given(Form(choice)): Given<Form<Choice>>,
 ) -> Result<Response, Refused> {
     let people = whose(&site, &word).await?;
     let person = choice.person.clone();
-    match chosen(&site, word, &people, choice).await {
+    match chosen(&site, (word, from), &people, choice).await {
         Ok(person) => {
             let cookie = begin(&site, &person, &headers).await?;
             Ok(([cookie], Redirect::to("/")).into_response())
@@ -253,7 +281,7 @@ async fn whose(site: &Site, word: &str) -> Result<Vec<String>, Refused> {
 /// Takes the password; one who is not in the record yet is admitted to it.
 async fn chosen(
     site: &Site,
-    word: String,
+    (word, from): (String, SocketAddr),
     people: &[String],
     choice: Choice,
 ) -> Result<PersonName, Refused> {
@@ -281,7 +309,12 @@ async fn chosen(
         admit_first(site, person.clone()).await?;
     }
     let (using, kept, now) = (site.clone(), person.clone(), clock::now()?);
-    site.aside(move || using.access().use_link(&word, &kept, (hash, now))).await?;
+    let work = move || {
+        using.access().use_link(&word, &kept, (hash, now))?;
+        let who = Who { name: &kept.0, from: address(from) };
+        using.access().log().note(who, "chose a password with a link", now)
+    };
+    site.aside(work).await?;
     Ok(person)
 }
 

@@ -1,0 +1,181 @@
+//! What Set up says of the server, of the book's folder, and of the rules that are built in.
+
+use std::path::Path;
+
+use maud::{Markup, html};
+use serde::Serialize;
+use trial::rules::{Rules, Standing};
+use utoipa::ToSchema;
+
+use super::act;
+use crate::book::OpenBook;
+use crate::copied::LastBackup;
+use crate::rules::numbers;
+use crate::web::page::shown;
+use crate::web::site::Site;
+
+/// How the book is reached, and how it is kept.
+#[derive(Serialize, ToSchema)]
+pub(super) struct Reached {
+    /// Where the pages are.
+    addresses: Vec<String>,
+    /// What they are enciphered with; nothing on this machine alone.
+    certificate: Option<Shown>,
+    /// The book's folder, on the machine that serves it.
+    folder: String,
+    /// The folder of the security log, there.
+    log: String,
+    /// The last backup that was made with this program.
+    last_backup: Option<LastBackup>,
+}
+
+/// The certificate that is shown.
+#[derive(Serialize, ToSchema)]
+struct Shown {
+    /// Who issued it.
+    issued_by: String,
+    /// Whether that is the book's own authority.
+    own: bool,
+    /// The day on which it ends.
+    until: String,
+}
+
+/// One set of rules.
+#[derive(Serialize, ToSchema)]
+pub(super) struct Method {
+    /// Its id.
+    id: String,
+    /// The standard.
+    standard: String,
+    /// The edition.
+    edition: String,
+    /// How many numbers it has.
+    numbers: usize,
+    /// How many of them stand as seen in the edition.
+    seen: usize,
+    /// How many stand from memory, and were held against no copy of the laboratory's.
+    from_memory: usize,
+    /// How many the laboratory held against its own copy.
+    verified: usize,
+}
+
+/// How the book in `folder` is reached and kept.
+pub(super) fn reached(site: &Site, folder: &Path) -> Reached {
+    let scheme = site.scheme();
+    Reached {
+        addresses: site.names().iter().map(|name| format!("{scheme}://{name}/")).collect(),
+        certificate: site.enciphered().map(|enciphered| {
+            let certificate = enciphered.certificate();
+            Shown {
+                issued_by: certificate.issuer,
+                own: site.authority().is_some(),
+                until: certificate.until.to_string(),
+            }
+        }),
+        folder: folder.display().to_string(),
+        log: site.access().log().folder().display().to_string(),
+        last_backup: LastBackup::of(folder),
+    }
+}
+
+/// The rules that are built in.
+pub(super) fn methods(book: &OpenBook) -> Vec<Method> {
+    book.library().all().into_iter().map(|rules| method(book, rules)).collect()
+}
+
+fn method(book: &OpenBook, rules: &Rules) -> Method {
+    let (mut seen, mut from_memory, mut verified) = (0, 0, 0);
+    for (_, entry) in numbers(rules) {
+        let id = &rules.head.id;
+        if book.history().verified(id, &entry.key, &entry.text()).is_some() {
+            verified += 1;
+        } else if entry.standing == Standing::Memory {
+            from_memory += 1;
+        } else {
+            seen += 1;
+        }
+    }
+    Method {
+        id: rules.head.id.to_string(),
+        standard: rules.head.standard.clone(),
+        edition: rules.head.edition.clone(),
+        numbers: numbers(rules).count(),
+        seen,
+        from_memory,
+        verified,
+    }
+}
+
+/// How the book is reached and kept.
+pub(super) fn main(reached: &Reached, mine: bool) -> Markup {
+    let folder = &reached.folder;
+    html! {
+        h2 { "How the book is reached" }
+        ul { @for address in &reached.addresses { li { code { (address) } } } }
+        @match &reached.certificate {
+            None => p {
+                "From this machine alone, and not enciphered. For the laboratory's network start it "
+                "with " code { "serve --listen 0.0.0.0:4160" } "."
+            },
+            Some(shown) => {
+                p {
+                    "Enciphered, by a certificate of " strong { (shown.issued_by) }
+                    @if shown.own { ", the book's own authority" } ", which ends on "
+                    strong { (shown.until) } ". It is renewed every day while the book is open."
+                    @if shown.own {
+                        " " a href="/device/certificate" { "How a device trusts it" } "."
+                    }
+                }
+                @if mine { (act("renew", &[], "Renew the certificate", "")) }
+            }
+        }
+        h2 { "How the book is kept" }
+        dl.said {
+            dt { "Folder" } dd { code { (folder) } }
+            dt { "Last backup" }
+            dd { @match &reached.last_backup {
+                None => "none was made yet",
+                Some(last) => {
+                    (last.at) ", in " code { (last.to) }
+                    @if let Some(head) = &last.head { ", head " code { (head) } }
+                }
+            } }
+            dt { "Security log" } dd { code { (reached.log) } ", a file a month, kept for a year" }
+        }
+        p { "Make a backup on another disk with this command, also while the book is in use:" }
+        pre { "cinderbook --book " (quoted(folder)) " backup FOLDER" }
+    }
+}
+
+/// A folder as a command line takes it.
+fn quoted(folder: &str) -> String {
+    let plain = |c: char| c.is_alphanumeric() || "/\\.:_-".contains(c);
+    if folder.chars().all(plain) { folder.to_owned() } else { format!("\"{folder}\"") }
+}
+
+/// The rules that are built in, with their standing.
+pub(super) fn rules(methods: &[Method]) -> Markup {
+    let table = html! {
+        table {
+            thead { tr { th scope="col" { "Rules" } th scope="col" { "Edition" }
+                th.number scope="col" { "Numbers" } th.number scope="col" { "Seen" }
+                th.number scope="col" { "From memory" } th.number scope="col" { "Verified here" } } }
+            tbody { @for it in methods { tr {
+                td { (it.standard) " " code { (it.id) } }
+                td { (it.edition) }
+                td.number { (it.numbers) }
+                td.number { (it.seen) }
+                td.number { (it.from_memory) }
+                td.number { (it.verified) }
+            } } }
+        }
+    };
+    html! {
+        h2 { "Method editions" }
+        p {
+            "Hold each number that stands from memory against your own copy, and record it with "
+            code { "standards verify" } "; reports say how each stands."
+        }
+        (shown::wide("Method editions", &table))
+    }
+}
