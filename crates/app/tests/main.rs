@@ -5,6 +5,7 @@ mod access;
 mod access_tls;
 mod browser;
 mod docs;
+mod help;
 mod house;
 mod kills;
 mod made_up;

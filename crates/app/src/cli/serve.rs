@@ -1,12 +1,14 @@
 //! `serve`: the book as pages.
 
 use std::net::SocketAddr;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use clap::Args;
+use ledger::Book;
 
 use super::Global;
-use crate::book::OpenBook;
+use crate::book::{OpenBook, Time, from_ledger, named};
+use crate::output::Output;
 use crate::problem::{Exit, Problem};
 use crate::web::{self, Own, Wanted};
 
@@ -18,6 +20,9 @@ use crate::web::{self, Own, Wanted};
 ///   cinderbook --book my-book serve --link "Name"
 ///   cinderbook --book my-book serve --listen 0.0.0.0:4160 --name bench.lab.example
 ///   cinderbook --book my-book serve --listen 0.0.0.0:4160 --certificate lab.pem --key lab.key
+///
+/// In a folder that is empty, or not there yet, a new book is made: the first person opens it for
+/// their laboratory, or for a made-up one to try it with.
 ///
 /// Whoever uses the pages signs in. While nobody can, a link is written for the first person to
 /// choose a password with; it can be used once. Ends with Ctrl-C; what was kept is kept. The pages
@@ -49,7 +54,9 @@ pub(crate) struct Serve {
 impl Serve {
     /// Runs the command.
     pub(crate) fn run(&self, global: &Global) -> Result<Exit, Problem> {
-        let book = OpenBook::open(global)?;
+        let folder = named(global)?;
+        let book =
+            if is_empty(folder) { empty(folder, &global.door())? } else { OpenBook::open(global)? };
         if let Some(name) = &self.link {
             known(&book, name)?;
         }
@@ -60,6 +67,18 @@ impl Serve {
         web::serve(book, global.door(), &wanted)?;
         Ok(Exit::Good)
     }
+}
+
+/// Whether nothing is in a folder, or it is not there yet.
+fn is_empty(folder: &Path) -> bool {
+    folder.read_dir().map_or(!folder.exists(), |mut inside| inside.next().is_none())
+}
+
+/// A book without entries: its first person opens it for their laboratory.
+fn empty(folder: &Path, output: &Output) -> Result<OpenBook, Problem> {
+    let book = Book::create(folder).map_err(|error| from_ledger(&error))?;
+    output.word(&format!("A new book was made in {}.", folder.display()));
+    OpenBook::of(book, None, Time::Clock)
 }
 
 /// Whether the record knows this person.

@@ -2,6 +2,8 @@
 
 use maud::{DOCTYPE, Markup, html};
 
+use super::page::help;
+
 /// Where the bar leads: name and address.
 const BAR: &[(&str, &str)] = &[
     ("Today", "/"),
@@ -12,7 +14,11 @@ const BAR: &[(&str, &str)] = &[
     ("Equipment", "/equipment"),
     ("Record", "/record"),
     ("Set up", "/setup"),
+    ("This device", "/device"),
 ];
+
+/// Where help is.
+pub(super) const HELP: &str = "/help";
 
 /// What the bar needs to know.
 #[derive(Clone, Debug)]
@@ -49,6 +55,8 @@ pub(super) fn page(title: &str, heading: &str, around: Option<&Around>, main: &M
                         }
                     }
                     (bar(around))
+                } @else {
+                    header.above { ul { (help(HELP, false)) } }
                 }
                 main #main tabindex="-1" {
                     h1 { (heading) }
@@ -57,6 +65,11 @@ pub(super) fn page(title: &str, heading: &str, around: Option<&Around>, main: &M
             }
         }
     }
+}
+
+/// Help, at the end of the list on every page.
+fn help(address: &str, here: bool) -> Markup {
+    html! { li { a href=(address) aria-current=[here.then_some("page")] { "Help" } } }
 }
 
 fn bar(around: &Around) -> Markup {
@@ -72,6 +85,7 @@ fn bar(around: &Around) -> Markup {
                             }
                         }
                     }
+                    (help(&help::on(around.here), around.here == HELP))
                 }
             }
             p.person { (around.person) }

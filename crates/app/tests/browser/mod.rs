@@ -5,6 +5,7 @@ mod described;
 mod driver;
 mod flame;
 mod hands;
+mod newcomer;
 mod page;
 mod film;
 mod bench_film;

@@ -67,7 +67,8 @@ async fn is_page(browser: &Browser, address: &Url) -> bool {
 /// The path without its numbers.
 fn kind(page: &Url) -> String {
     let digits = |c: char| if c.is_ascii_digit() { '0' } else { c };
-    page.path().chars().map(digits).collect::<String>().replace("00", "0")
+    let kind = page.path().chars().map(digits).collect::<String>().replace("00", "0");
+    if kind.starts_with("/help/") { "/help/0".to_owned() } else { kind }
 }
 
 fn without_fragment(mut address: Url) -> Url {

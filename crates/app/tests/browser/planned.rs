@@ -14,7 +14,7 @@ async fn a_test_is_planned_by_its_questions_and_drawn_up_once() {
         browser.screen(screen, "dark").await;
         browser.go(&served.at("/")).await;
         browser.follow(hand, ("link", "Plan a test")).await;
-        questions(&browser, hand).await;
+        questions(&browser, hand, &["NB-1", "CB-2", "TC-4", "SW-3"]).await;
         let check = browser.value("document.querySelector('main').innerText").await;
         holds(check.as_str().unwrap(), &["IEC 60695-11-5 edition 2016", "30 s", "Not given"]);
         browser.follow(hand, ("link", "Change What is tested")).await;
@@ -39,7 +39,7 @@ async fn a_test_is_planned_by_its_questions_and_drawn_up_once() {
 }
 
 /// Goes through all questions, to the check.
-async fn questions(browser: &Browser, hand: Hand) {
+pub(super) async fn questions(browser: &Browser, hand: Hand, pieces: &[&str]) {
     for (label, text) in [
         ("The laboratory's job", "Job 7 (made up)"),
         ("What is the part?", "cover, polycarbonate, 2 mm"),
@@ -64,7 +64,7 @@ async fn questions(browser: &Browser, hand: Hand) {
     browser.follow(hand, ("button", "Continue")).await;
     browser.follow(hand, ("button", "Continue")).await;
     browser.fill(hand, ("How many specimens", "3")).await;
-    for mark in ["NB-1", "CB-2", "TC-4", "SW-3"] {
+    for mark in pieces {
         browser.tick(hand, mark).await;
     }
     browser.follow(hand, ("button", "Continue")).await;

@@ -4,6 +4,7 @@ mod bench;
 mod flame;
 mod bench_film;
 mod sign_in;
+mod link;
 mod today;
 mod record;
 mod plans;
@@ -18,6 +19,8 @@ mod reports;
 mod equipment;
 mod certificate;
 mod setup;
+mod device;
+pub(super) mod help;
 
 use utoipa_axum::router::OpenApiRouter;
 
@@ -28,6 +31,7 @@ use trial::moment::Moment;
 pub(super) fn routes() -> OpenApiRouter<Site> {
     OpenApiRouter::new()
         .merge(sign_in::routes())
+        .merge(link::routes())
         .merge(today::routes())
         .merge(plans::routes())
         .merge(plan::routes())
@@ -43,6 +47,8 @@ pub(super) fn routes() -> OpenApiRouter<Site> {
         .merge(equipment::routes())
         .merge(certificate::routes())
         .merge(setup::routes())
+        .merge(device::routes())
+        .merge(help::routes())
 }
 
 /// A moment as it is read: day and time to the second, in UTC.

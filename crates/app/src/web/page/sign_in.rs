@@ -1,15 +1,14 @@
-//! Signing in and out, and the one-use link with which a person chooses a password.
+//! Signing in and out.
 
 use std::net::{IpAddr, SocketAddr};
 
-use axum::extract::{ConnectInfo, Form, Path, Query, State};
+use axum::extract::{ConnectInfo, Form, Query, State};
 use axum::http::{HeaderMap, StatusCode, header};
 use axum::response::{IntoResponse, Redirect, Response};
 use axum::routing::{get, post};
 use axum::{Json, http::HeaderValue};
 use maud::{Markup, html};
 use serde::{Deserialize, Serialize};
-use trial::fact::{Authorisation, Fact};
 use trial::number::PersonName;
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
@@ -17,7 +16,7 @@ use utoipa_axum::routes;
 
 use crate::clock;
 use crate::problem::Problem;
-use crate::web::access::{LinkState, REMEMBERED, Secret, Who};
+use crate::web::access::{REMEMBERED, Secret, Who};
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin, sentence};
 use crate::web::asked::Given;
 use crate::web::shell;
@@ -28,7 +27,6 @@ pub(super) fn routes() -> OpenApiRouter<Site> {
     OpenApiRouter::new()
         .route("/sign-in", get(page).post(sign_in))
         .route("/sign-out", post(sign_out))
-        .route("/link/{word}", get(link).post(choose))
         .routes(routes!(twin))
         .routes(routes!(twin_out))
 }
@@ -118,12 +116,16 @@ async fn comes_in(
 }
 
 /// From where, as one writes it.
-fn address(from: SocketAddr) -> IpAddr {
+pub(super) fn address(from: SocketAddr) -> IpAddr {
     from.ip().to_canonical()
 }
 
 /// Begins a session, and gives the cookie that holds it.
-async fn begin(site: &Site, person: &PersonName, headers: &HeaderMap) -> Result<Cookie, Refused> {
+pub(super) async fn begin(
+    site: &Site,
+    person: &PersonName,
+    headers: &HeaderMap,
+) -> Result<Cookie, Refused> {
     let agent = headers.get(header::USER_AGENT).and_then(|agent| agent.to_str().ok());
     let (agent, person, now) =
         (agent.unwrap_or_default().to_owned(), person.clone(), clock::now()?);
@@ -209,12 +211,12 @@ fn sign_in_page(name: &str, to: &str, problem: Option<&Problem>) -> Markup {
     shell::page(&titled("Sign in", problem), "Sign in", None, &form)
 }
 
-fn titled(title: &str, problem: Option<&Problem>) -> String {
+pub(super) fn titled(title: &str, problem: Option<&Problem>) -> String {
     if problem.is_some() { format!("Error: {title}") } else { title.to_owned() }
 }
 
 /// What is wrong, at the head of the page, with a link to the field.
-fn summary(problem: Option<&Problem>, field: &str) -> Markup {
+pub(super) fn summary(problem: Option<&Problem>, field: &str) -> Markup {
     html! {
         @if let Some(problem) = problem {
             div.problems role="alert" tabindex="-1" autofocus {
@@ -224,141 +226,4 @@ fn summary(problem: Option<&Problem>, field: &str) -> Markup {
             }
         }
     }
-}
-
-/// A password as chosen with a link.
-#[derive(Deserialize)]
-struct Choice {
-    #[serde(default)]
-    person: String,
-    #[serde(default)]
-    password: String,
-    #[serde(default)]
-    again: String,
-}
-
-async fn link(
-    State(site): State<Site>,
-    Given(Path(word)): Given<Path<String>>,
-) -> Result<Markup, Refused> {
-    let people = whose(&site, &word).await?;
-    Ok(choice_page(&people, "", None))
-}
-
-async fn choose(
-    State(site): State<Site>,
-    Given(Path(word)): Given<Path<String>>,
-    ConnectInfo(from): ConnectInfo<SocketAddr>,
-    headers: HeaderMap,
-    Given(Form(choice)): Given<Form<Choice>>,
-) -> Result<Response, Refused> {
-    let people = whose(&site, &word).await?;
-    let person = choice.person.clone();
-    match chosen(&site, (word, from), &people, choice).await {
-        Ok(person) => {
-            let cookie = begin(&site, &person, &headers).await?;
-            Ok(([cookie], Redirect::to("/")).into_response())
-        }
-        Err(refused) => {
-            let page = choice_page(&people, &person, Some(refused.problem()));
-            Ok((refused.status(), page).into_response())
-        }
-    }
-}
-
-/// The people that the link with this word is good for; nobody where the record has none yet.
-async fn whose(site: &Site, word: &str) -> Result<Vec<String>, Refused> {
-    let gone = |problem| Refused::with(problem, StatusCode::GONE);
-    match site.access().look_at_link(word, clock::now()?).map_err(gone)? {
-        LinkState::For(person) => Ok(vec![person.0]),
-        LinkState::ForTheFirst => {
-            site.read(|book| Ok(book.history().people().keys().map(|it| it.0.clone()).collect()))
-                .await
-        }
-    }
-}
-
-/// Takes the password; one who is not in the record yet is admitted to it.
-async fn chosen(
-    site: &Site,
-    (word, from): (String, SocketAddr),
-    people: &[String],
-    choice: Choice,
-) -> Result<PersonName, Refused> {
-    let name = match people {
-        [only] => only.clone(),
-        _ => choice.person.trim().to_owned(),
-    };
-    if name.is_empty() {
-        return Err(Problem::used_wrongly("it is not said who you are")
-            .hint("Give your name.")
-            .into());
-    }
-    if !people.is_empty() && !people.contains(&name) {
-        let problem = format!("`{name}` is not admitted to this book");
-        return Err(Problem::used_wrongly(problem).hint("Choose one of the names.").into());
-    }
-    if choice.password != choice.again {
-        return Err(Problem::used_wrongly("the two passwords are not the same")
-            .hint("Type the same password twice.")
-            .into());
-    }
-    let hash = site.access().hashed(choice.password).await?;
-    let person = PersonName(name);
-    if people.is_empty() {
-        admit_first(site, person.clone()).await?;
-    }
-    let (using, kept, now) = (site.clone(), person.clone(), clock::now()?);
-    let work = move || {
-        using.access().use_link(&word, &kept, (hash, now))?;
-        let who = Who { name: &kept.0, from: address(from) };
-        using.access().log().note(who, "chose a password with a link", now)
-    };
-    site.aside(work).await?;
-    Ok(person)
-}
-
-async fn admit_first(site: &Site, person: PersonName) -> Result<(), Refused> {
-    let authorisations = Authorisation::ALL.to_vec();
-    let fact = Fact::PersonAdmitted { person: person.clone(), authorisations };
-    site.act(Person(person), move |book, output| book.keep(&fact, output).map(drop)).await
-}
-
-fn choice_page(people: &[String], person: &str, problem: Option<&Problem>) -> Markup {
-    let (title, form) = (
-        "Choose a password",
-        html! {
-            (summary(problem, "password"))
-            form method="post" novalidate {
-                @match people {
-                    [] => div.field {
-                        label for="person" { "Your name" }
-                        p.hint { "As reports shall show it." }
-                        input #person name="person" value=(person) autocomplete="name";
-                    },
-                    [only] => {
-                        p { "For " strong { (only) } ". The link is used up with it." }
-                        input type="hidden" name="person" autocomplete="username" value=(only);
-                    },
-                    several => div.field {
-                        label for="person" { "Your name" }
-                        select #person name="person" {
-                            @for name in several { option selected[name == person] { (name) } }
-                        }
-                    },
-                }
-                div.field {
-                    label for="password" { "Password" }
-                    p.hint { "12 characters at least. Several words are good; spaces count." }
-                    input #password name="password" type="password" autocomplete="new-password";
-                }
-                div.field {
-                    label for="again" { "The same password again" }
-                    input #again name="again" type="password" autocomplete="new-password";
-                }
-                button { "Choose this password" }
-            }
-        },
-    );
-    shell::page(&titled(title, problem), title, None, &form)
 }

@@ -1,0 +1,91 @@
+//! This device: what it must have before the bench. The browser alone can tell; its scripts fill the
+//! list in.
+
+use axum::extract::State;
+use axum::routing::get;
+use maud::{Markup, html};
+use utoipa_axum::router::OpenApiRouter;
+
+use crate::web::answer::Refused;
+use crate::web::site::{Person, Place, Site};
+
+/// Each line: its name, what it is for, and what to do where it is not in order.
+const LINES: [(&str, &str, &str); 9] = [
+    (
+        "Secure page",
+        "Film, a screen that stays on and a reload without network need an enciphered page.",
+        "Trust the book's certificate, three steps, and open the book again by its https address.",
+    ),
+    (
+        "Presses stay kept",
+        "Each press is on this device before it is shown, until the record has it.",
+        "Give the page the right to keep: add it to the home screen, or keep private windows closed.",
+    ),
+    (
+        "Room",
+        "Presses take little; a film takes much more.",
+        "Take old films and pictures off this device.",
+    ),
+    (
+        "Clock",
+        "Durations do not use the calendar; when something was done does.",
+        "Let this device set its date and time from the network, then open this page again.",
+    ),
+    (
+        "Screen stays on",
+        "Sounds and switch work in the dark also when the screen goes off.",
+        "Switch power saving off, and keep this page in sight.",
+    ),
+    ("Battery", "A test must not end with it.", "Charge this device."),
+    (
+        "Sound",
+        "The ear tells when the flame is removed: three ticks, then a long tone.",
+        "Turn the volume up; use the built-in loudspeaker, not one without a wire: it is late.",
+    ),
+    (
+        "Switch",
+        "One press of a foot switch or presenter is one press at the bench. Keys and screen work too.",
+        "Connect it, press it once; where nothing happens, teach it.",
+    ),
+    (
+        "Camera",
+        "A film is evidence beside the presses; without one the test is as good.",
+        "Allow the camera when the browser asks, or go on without.",
+    ),
+];
+
+/// The routes.
+pub(super) fn routes() -> OpenApiRouter<Site> {
+    OpenApiRouter::new().route("/device", get(page))
+}
+
+async fn page(State(site): State<Site>, person: Person) -> Result<Markup, Refused> {
+    let own = site.authority().is_some();
+    let place = Place { here: "/device", heading: "This device" };
+    site.page(person, place, |_| Ok(()), |()| main(own)).await
+}
+
+fn main(own_authority: bool) -> Markup {
+    html! {
+        script type="module" src="/assets/device/page.js" {}
+        noscript {
+            p { strong { "Scripts are switched off, or cannot run: nothing below was looked at. " }
+                "The bench needs them too. Without them the times can be typed on the specimen's page." }
+        }
+        @if own_authority {
+            p { a href="/device/certificate" { "Trust this book on this device" } ": three steps, once." }
+        }
+        ul #device.checks {
+            @for (name, why, way_out) in LINES {
+                li data-line=(name) tabindex="-1" {
+                    p.standing { span.sign aria-hidden="true" { "○" } " " (name) ": not looked at" }
+                    p.hint { (why) }
+                    p.way-out { (way_out) }
+                    div.acts {}
+                }
+            }
+        }
+        p #told role="status" {}
+        p { a.button #ready href="/bench" { "Everything is ready" } }
+    }
+}

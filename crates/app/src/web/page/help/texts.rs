@@ -1,0 +1,256 @@
+//! The texts of Help. A test holds that each word stands on its screen.
+
+use super::Text;
+
+/// One for each screen, in the order of the bar.
+pub(super) const TEXTS: &[Text] = &[
+    Text {
+        of: "/sign-in",
+        name: "sign-in",
+        title: "Sign in",
+        what: "Every press and every act has a person. Name and password say who you are.",
+        words: &[
+            ("Name", "As the record knows it; capitals do not matter."),
+            ("Password", "The one you chose with your link. It may be pasted."),
+            ("Sign in", "Opens Today, or the page you came from."),
+        ],
+        ways_out: &[
+            (
+                "The name and the password do not belong together.",
+                "Check both. For a forgotten password ask who looks after people for a link.",
+            ),
+            (
+                "The next is taken in 30 s.",
+                "There were 5 wrong passwords for the name, or 20 sign-ins from this address \
+                 within a minute. Wait; who is in stays in.",
+            ),
+            (
+                "This link has been used, or is older than 15 min.",
+                "Ask for a new one. On the machine that serves the book, `serve --link NAME` \
+                 writes one.",
+            ),
+        ],
+    },
+    Text {
+        of: "/",
+        name: "today",
+        title: "Today",
+        what: "What there is to do now, for you and for the laboratory.",
+        words: &[
+            ("At the bench now", "Specimens that somebody times at this moment."),
+            ("Ready to test", "Plans that were found ready and have specimens left."),
+            ("Waiting for you", "Specimens to describe, and plans that wait for an act."),
+            ("Falls due", "Equipment whose calibration ends soon, or has ended."),
+            ("Plan a test", "Begins the questions of a new plan."),
+            ("Go to the bench", "Chooses a specimen to time."),
+        ],
+        ways_out: &[(
+            "All lists are empty.",
+            "Nothing is planned: Plan a test. With no equipment yet, register it first.",
+        )],
+    },
+    Text {
+        of: "/flame",
+        name: "flame",
+        title: "Flame",
+        what: "Whether the flame is confirmed, till when, and by which determinations of its \
+               temperature.",
+        words: &[(
+            "Bring in a file",
+            "A logger's file of one determination: it is read, and recorded.",
+        )],
+        ways_out: &[
+            ("A determination is wrong.", "Void it and say why. It stays visible, struck through."),
+            (
+                "The flame is no longer confirmed.",
+                "Its time is over, or the gas was changed. Confirm it again before the next test.",
+            ),
+        ],
+    },
+    Text {
+        of: "/bench",
+        name: "bench",
+        title: "Bench",
+        what: "Times one specimen with one button. Each press is kept on the device before it is \
+               shown; no network is needed until the specimen is finished.",
+        words: &[("Specimen", "Opens the dark page for it.")],
+        ways_out: &[
+            (
+                "No specimen is ready to be tested.",
+                "Open its plan: it says what is missing before the flame.",
+            ),
+            (
+                "A press was wrong.",
+                "Last press was wrong goes one state back while time runs on. Both stay in the log.",
+            ),
+            (
+                "Kept on this tablet, not sent yet.",
+                "Nothing is lost and nothing is to be done: it is sent when the book answers.",
+            ),
+            (
+                "Another device times this specimen.",
+                "Watch it, or take over: that is a deliberate act, and it is recorded.",
+            ),
+        ],
+    },
+    Text {
+        of: "/plans",
+        name: "plans",
+        title: "Plans",
+        what: "Every test that was planned, the last one first.",
+        words: &[("Plan a test", "One question a page, or all on one; then a page to check.")],
+        ways_out: &[(
+            "A number can be read in two ways.",
+            "Type 1234 or 1.2340: the page never guesses what a comma or a point means.",
+        )],
+    },
+    Text {
+        of: "/plans/{plan}",
+        name: "plan",
+        title: "A plan",
+        what: "One test: what was planned, what is missing before the flame, its specimens and its \
+               reports.",
+        words: &[
+            ("Before the flame", "What is missing, each with the way out."),
+            ("Cautions", "Read them before the first flame, and say that you did."),
+            ("Conditioning", "How specimens and layer were stored before the test."),
+            ("Specimens", "Each with its times and its verdict by the rules."),
+            ("Reports", "Those that were issued on this plan."),
+        ],
+        ways_out: &[(
+            "It is not found ready.",
+            "Put right what the list names, then Check the readiness again. A refusal is kept too.",
+        )],
+    },
+    Text {
+        of: "/specimens/{specimen}",
+        name: "specimen",
+        title: "A specimen",
+        what: "One specimen: its presses and marks on a strip of time, what was seen, the judgement \
+               by the rules, and all changes.",
+        words: &[
+            ("The strip of time", "From the removal of the flame on; each mark with its time."),
+            ("What was seen", "As described in the light."),
+            ("Judgement by the rules", "Each criterion with the value and the limit."),
+            ("History", "Every entry on it; nothing is taken away."),
+        ],
+        ways_out: &[(
+            "It was not seen in the flame.",
+            "Go to the bench, or describe it without presses where a stop-watch timed it.",
+        )],
+    },
+    Text {
+        of: "/plans/{plan}/review",
+        name: "review",
+        title: "Review",
+        what: "The specimens of a plan in rows, odd things first.",
+        words: &[("Specimen", "Opens it with its strip of time.")],
+        ways_out: &[(
+            "A value is doubtful.",
+            "Open the specimen: the presses stand beside the described values.",
+        )],
+    },
+    Text {
+        of: "/reports",
+        name: "reports",
+        title: "Reports",
+        what: "The reports that were issued, each beside its data, and plans that wait for one.",
+        words: &[("Reports", "Each with its number, its plan, and who issued it when.")],
+        ways_out: &[(
+            "A report was wrong.",
+            "Issue a new one on the same plan: it says what it replaces. The old one stays readable.",
+        )],
+    },
+    Text {
+        of: "/equipment",
+        name: "equipment",
+        title: "Equipment",
+        what: "What the laboratory tests with, what falls due, and the lots in use.",
+        words: &[
+            ("Record a calibration", "With its certificate; it holds till the day you give."),
+            ("Register a piece", "Under the mark on its label."),
+            ("Open a lot", "Gas, tissue or board. New gas ends the confirmation of the flame."),
+        ],
+        ways_out: &[(
+            "A piece is not in calibration.",
+            "Record its calibration, or plan the test with another piece.",
+        )],
+    },
+    Text {
+        of: "/record",
+        name: "record",
+        title: "Record",
+        what: "All that was kept, in its order: who, when, what. Nothing is ever taken away.",
+        words: &[
+            ("Check the record now", "Reads all entries and files again, and says if all agree."),
+            ("Show these", "Only entries of a person, a thing or a kind."),
+        ],
+        ways_out: &[(
+            "The record does not check.",
+            "Issue nothing, tell the quality manager, and restore a backup into another folder.",
+        )],
+    },
+    Text {
+        of: "/setup",
+        name: "set-up",
+        title: "Set up",
+        what: "Who may come in, where you are signed in, how the book is reached and kept, and which \
+               rules are built in.",
+        words: &[
+            ("Your sign-ins", "End any that you do not know, or that you left open."),
+            ("Invite", "Admits a person to the record, and shows a link once."),
+            ("Make a link", "For a person who forgot the password. Earlier links end."),
+            ("Close", "Lets go of the password and ends the sign-ins at once."),
+            ("Method editions", "How many numbers of each stand as seen or from memory."),
+        ],
+        ways_out: &[
+            (
+                "You are not the one who looks after people.",
+                "That is the first admitted person who can sign in; the page names them.",
+            ),
+            (
+                "Nobody can sign in who looks after people.",
+                "On the machine that serves the book: `serve --link NAME`.",
+            ),
+        ],
+    },
+    Text {
+        of: "/device",
+        name: "this-device",
+        title: "This device",
+        what: "What a phone, tablet or PC must have before it goes to the bench. The page looks for \
+               itself; what only you can tell it asks.",
+        words: &[
+            ("Secure page", "The page came enciphered, or from this machine itself."),
+            ("Presses stay kept", "The browser will not clear presses away before they are sent."),
+            ("Clock", "How far this device's clock is from the book's."),
+            ("Screen stays on", "It does not go dark while a specimen is at the bench."),
+            ("Sound", "Three ticks that you hear at your place."),
+            ("Switch", "A foot switch or presenter: pressed once, or taught."),
+            ("Camera", "Allowed, for a film beside the presses."),
+            ("Everything is ready", "Goes to the bench, or says what is not in order yet."),
+        ],
+        ways_out: &[
+            (
+                "Something is missing.",
+                "Each line says what to do. What cannot be had is gone on without, on purpose.",
+            ),
+            (
+                "The device warns of the book.",
+                "Trust this book: three steps, at /device/certificate.",
+            ),
+        ],
+    },
+    Text {
+        of: "/device/certificate",
+        name: "certificate",
+        title: "Trust this book",
+        what: "A device is told once to trust the book's own authority. Then it keeps presses without \
+               network, holds the screen on and gives the camera.",
+        words: &[("Download the certificate", "Then three steps, for each kind of device.")],
+        ways_out: &[(
+            "The SHA-256 is another than the one written where the book was opened.",
+            "Do not trust it: somebody else answers at this address.",
+        )],
+    },
+];
