@@ -4,7 +4,7 @@
 import assert from "node:assert/strict";
 import test from "node:test";
 
-import { acrossRestart, doubt, offset } from "../../crates/app/src/web/assets/bench/clock.js";
+import { acrossRestart, doubt, offset, ranOn } from "../../crates/app/src/web/assets/bench/clock.js";
 import { onOwnClock } from "../../crates/app/src/web/assets/bench/watching.js";
 import { USUAL } from "../../crates/app/src/web/assets/bench/settings.js";
 import { meant, teachable } from "../../crates/app/src/web/assets/bench/keys.js";
@@ -43,6 +43,18 @@ test("across a restart the ± comes from both offsets, or is what may pass unsee
   assert.equal(acrossRestart(null, null), 0.5);
   const one = { offset_us: 10_000, plus_minus_us: 4_000 };
   assert.equal(acrossRestart(one, { offset_us: 13_000, plus_minus_us: 5_000 }), 0.012);
+});
+
+test("a step is told from a sleep where the record's clock can be asked", () => {
+  const step = doubt(before, later(250, 3_600_250), true);
+  assert.ok(step);
+  const one = { offset_us: 10_000, plus_minus_us: 4_000 };
+  assert.match(ranOn(step, one, { offset_us: 30_000, plus_minus_us: 5_000 }) ?? "", /durations do not use it/);
+  assert.equal(ranOn(step, one, { offset_us: 3_600_010_000, plus_minus_us: 5_000 }), null);
+  assert.equal(ranOn(step, one, null), null);
+  assert.equal(ranOn(step, null, one), null);
+  const still = doubt(before, later(4_000, 4_000), true);
+  assert.equal(ranOn(still ?? step, one, one), null);
 });
 
 test("what another device timed comes on the own clock by the calendars of both", () => {

@@ -5,7 +5,7 @@ import assert from "node:assert/strict";
 import test from "node:test";
 
 import { clockLine } from "../../crates/app/src/web/assets/device/clock.js";
-import { notReady, said } from "../../crates/app/src/web/assets/device/lines.js";
+import { WITHOUT, notReady, said } from "../../crates/app/src/web/assets/device/lines.js";
 
 /** The book's clock is 1 000 s ahead of the counter. */
 const offset = (plus_minus_us = 4_000) => ({ offset_us: 1_000_000_000, plus_minus_us });
@@ -42,4 +42,5 @@ test("what is not in order is named, and nothing else", () => {
     "Sound: to do",
     "Camera: missing, not allowed",
   ]);
+  assert.equal(said({ name: "Camera", stands: "done", words: WITHOUT }), "Camera: gone on without");
 });

@@ -24,3 +24,4 @@ mod web_modules;
 mod web_film;
 mod web_pages;
 mod web_plans;
+mod web_trains;

@@ -61,6 +61,22 @@ pub(crate) fn program() -> Command {
     command
 }
 
+/// Draws up a plan like the demo's in the demo's book, with some of its words exchanged.
+pub(crate) fn drawn_up(folder: &Path, changes: &[(&str, &str)]) {
+    let mut plan = crate::house::text("crates/app/src/demo/plan.toml");
+    let equipment = ("\"EQUIPMENT\"", "\"NB-1\", \"CB-2\", \"TC-4\", \"SW-3\"");
+    for (old, new) in changes.iter().chain([&equipment]) {
+        assert!(plan.contains(old), "{old}");
+        plan = plan.replace(old, new);
+    }
+    let (book, file) = (folder.join("book"), folder.join("another.toml"));
+    std::fs::write(&file, plan).unwrap();
+    let mut command = program();
+    command.args(["--as", "Odalys Fenn", "--book"]).arg(book).args(["plan", "new"]).arg(&file);
+    let done = command.output().unwrap();
+    assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));
+}
+
 /// A folder with a new book that one person is admitted to.
 pub(crate) fn new_book() -> TempDir {
     let folder = tempfile::tempdir().unwrap();
@@ -149,9 +165,15 @@ impl Served {
 
     /// The demo's book, the person who tests there signed in.
     pub(crate) fn demo() -> Self {
+        Self::demo_after(|_| ())
+    }
+
+    /// The same, after something was done in the folder that the book lies in.
+    pub(crate) fn demo_after(done: impl FnOnce(&Path)) -> Self {
         let folder = tempfile::tempdir().unwrap();
         let copied = Command::new("cp").arg("-a").arg(demo().join(".")).arg(folder.path()).output();
         assert!(copied.as_ref().unwrap().status.success(), "{copied:?}");
+        done(folder.path());
         let mut served = Self::start(folder, &["--link", "Odalys Fenn"], AFTER);
         served.come_in();
         served
@@ -178,6 +200,21 @@ impl Served {
     pub(crate) fn keep_cookie(&mut self, answer: &Answer) {
         let pair = answer.header("set-cookie").split(';').next().unwrap();
         pair.clone_into(&mut self.cookie);
+    }
+
+    /// Kills the program where it stands.
+    pub(crate) fn kill(&mut self) {
+        self.child.kill().unwrap();
+        self.child.wait().unwrap();
+    }
+
+    /// Serves the same book again at the same address, after it was killed.
+    pub(crate) fn start_again(&mut self) {
+        let folder = std::mem::replace(&mut self.folder, tempfile::tempdir().unwrap());
+        let (cookie, agent) = (self.cookie.clone(), self.agent.clone());
+        let at = self.origin.strip_prefix("http://").unwrap().to_owned();
+        *self = Self::start_at(folder, &["--listen", &at], AFTER);
+        (self.cookie, self.agent) = (cookie, agent);
     }
 
     /// Ends the serving and gives back the folder.
@@ -293,8 +330,7 @@ impl Served {
 
 impl Drop for Served {
     fn drop(&mut self) {
-        self.child.kill().unwrap();
-        self.child.wait().unwrap();
+        self.kill();
     }
 }
 

@@ -1,6 +1,6 @@
 //! The pages of plans and specimens, and their twins, over real HTTP.
 
-use crate::served::{Answer, Served, holds};
+use crate::served::{Answer, Served, drawn_up, holds};
 
 #[test]
 fn plans_are_listed_and_a_plan_says_how_it_stands() {
@@ -125,16 +125,36 @@ pub(crate) fn ready_to_test() -> Served {
     assert_eq!(plan, "/plans/2");
     holds(&served.page(&plan), &["&lt;script&gt;7", "was not conditioned", "Read the cautions"]);
     led(&served.post(&plan, "act=readiness"));
-    for what in ["what=1", "what=layer"] {
+    made_ready(&served, &["1", "layer"]);
+    served
+}
+
+/// The demo's book with a second plan, of three specimens and five applications of 15 s with pauses
+/// of 15 s, that was found ready.
+pub(crate) fn ready_for_five() -> Served {
+    let served = Served::demo_after(|folder| {
+        let rules = [("iec-60335-1/5", "iacs-e10/10"), ("\"part\"", "\"five-times\"")];
+        drawn_up(
+            folder,
+            &[rules.as_slice(), &[("[1]", "[1, 2, 3]"), ("confirmation-holds = \"4 h\"\n", "")]]
+                .concat(),
+        );
+    });
+    made_ready(&served, &["1", "2", "3", "layer"]);
+    served
+}
+
+/// Does what is missing before the flame of plan 2.
+fn made_ready(served: &Served, conditioned: &[&str]) {
+    for what in conditioned {
         let climate = "temperature-from=22&temperature-to=24&humidity-from=48&humidity-to=52";
         let times = "from=2026-03-03+08:00&until=2026-03-06+08:00";
-        led(&served.post(&plan, &format!("act=conditioned&{what}&{times}&{climate}")));
+        led(&served.post("/plans/2", &format!("act=conditioned&what={what}&{times}&{climate}")));
     }
-    led(&served.post(&plan, "act=cautions"));
+    led(&served.post("/plans/2", "act=cautions"));
     let ready = served.post_json("/api/plans/2/acts", "{\"act\":\"readiness\"}");
     assert_eq!(ready.status, 200, "{}", ready.body);
     holds(&ready.body, &["\"ready\":true", "\"missing\":[]"]);
-    served
 }
 
 #[test]

@@ -47,11 +47,16 @@ const RUN: &str = r#"axe.run(document, {
 
 /// Offences of the page that is open, at all sizes and in both themes.
 pub(super) async fn offences(browser: &Browser, page: &str) -> Vec<String> {
+    offences_in(browser, page, &THEMES).await
+}
+
+/// The same, in some of the themes.
+pub(super) async fn offences_in(browser: &Browser, page: &str, themes: &[&str]) -> Vec<String> {
     let program = text("tests/web/node_modules/axe-core/axe.min.js");
     browser.below("Runtime.evaluate", json!({ "expression": program })).await;
     let mut offences = Vec::new();
     for size in SIZES {
-        for theme in THEMES {
+        for &theme in themes {
             browser.screen(size, theme).await;
             let layout = browser.value(LAYOUT).await;
             let broken = browser.value(RUN).await;

@@ -64,14 +64,6 @@ impl Browser {
         self.key("PageDown", 34).await;
         self.state(state).await;
     }
-
-    async fn network(&self, there: bool) {
-        let conditions = json!({
-            "offline": !there, "latency": 0, "downloadThroughput": -1, "uploadThroughput": -1
-        });
-        self.below("Network.enable", json!({})).await;
-        self.below("Network.emulateNetworkConditions", conditions).await;
-    }
 }
 
 #[tokio::test]

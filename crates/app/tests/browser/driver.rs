@@ -6,7 +6,7 @@ use std::process::{Child, Command, Stdio};
 use std::time::Duration;
 
 use axum::http::Method;
-use fantoccini::wd::WebDriverCompatibleCommand;
+use fantoccini::wd::{WebDriverCompatibleCommand, WindowHandle};
 use fantoccini::{Client, ClientBuilder};
 use hyper_util::client::legacy::connect::HttpConnector;
 use serde_json::{Value, json};
@@ -83,10 +83,32 @@ impl Browser {
     /// A browser in which the person of `served` is signed in.
     pub(crate) async fn of(served: &Served, profile: &Profile) -> Self {
         let browser = Self::open(profile, &[]).await;
+        browser.sign_in(served).await;
+        browser
+    }
+
+    /// The person of `served` is signed in from here on.
+    pub(crate) async fn sign_in(&self, served: &Served) {
         let (name, value) = served.cookie.split_once('=').unwrap();
         let cookie = json!({ "name": name, "value": value, "url": served.origin });
-        browser.below("Network.setCookie", cookie).await;
-        browser
+        self.below("Network.setCookie", cookie).await;
+    }
+
+    /// The tab that is looked at.
+    pub(crate) async fn tab(&self) -> WindowHandle {
+        self.client.window().await.unwrap()
+    }
+
+    /// Opens a further tab, and looks at it.
+    pub(crate) async fn new_tab(&self) -> WindowHandle {
+        let tab = self.client.new_window(true).await.unwrap().handle;
+        self.to_tab(&tab).await;
+        tab
+    }
+
+    /// Looks at another tab.
+    pub(crate) async fn to_tab(&self, tab: &WindowHandle) {
+        self.client.switch_to_window(tab.clone()).await.unwrap();
     }
 
     /// Opens an address.
@@ -104,6 +126,15 @@ impl Browser {
         let command = Own("goog/cdp/execute", json!({ "cmd": method, "params": parameters }));
         let told = self.client.issue_cmd(command).await;
         told.unwrap_or_else(|cause| panic!("{method}: {cause}"))
+    }
+
+    /// Gives the page a network, or takes it away.
+    pub(crate) async fn network(&self, there: bool) {
+        let how = json!({
+            "offline": !there, "latency": 0, "downloadThroughput": -1, "uploadThroughput": -1
+        });
+        self.below("Network.enable", json!({})).await;
+        self.below("Network.emulateNetworkConditions", how).await;
     }
 
     /// The value of an expression in the page; a promise is waited for.
@@ -212,4 +243,4 @@ fn capabilities(profile: &Path, more: &[String]) -> Value {
 }
 
 /// How long something that must come is waited for before the test says that it did not.
-pub(crate) const PATIENCE: Duration = Duration::from_secs(20);
+pub(crate) const PATIENCE: Duration = Duration::from_secs(60);

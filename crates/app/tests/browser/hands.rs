@@ -130,7 +130,7 @@ impl Browser {
     }
 
     /// Steps with the Tab key until `thing` has the focus.
-    async fn tab_to(&self, thing: &Thing) {
+    pub(super) async fn tab_to(&self, thing: &Thing) {
         for _ in 0..ROUND {
             if self.asked_of(thing, "function () { return this === document.activeElement }").await
                 == true
@@ -142,7 +142,7 @@ impl Browser {
         panic!("the Tab key does not lead to {} `{}`", thing.role, thing.words);
     }
 
-    async fn tap(&self, thing: &Thing) {
+    pub(super) async fn tap(&self, thing: &Thing) {
         let node = json!({ "backendNodeId": thing.node });
         self.below("DOM.scrollIntoViewIfNeeded", node.clone()).await;
         let model = self.below("DOM.getBoxModel", node).await;

@@ -1,10 +1,14 @@
 //! The pages in a real browser: found by role and words, driven by keys, touch and mouse.
 
+mod at_bench;
 mod axe;
+mod corrected;
 mod described;
 mod driver;
 mod flame;
 mod hands;
+mod in_the_dark;
+mod lost;
 mod newcomer;
 mod page;
 mod film;

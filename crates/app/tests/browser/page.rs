@@ -57,7 +57,10 @@ impl Browser {
     pub(crate) async fn until(&self, expression: &str, what: &str) {
         let began = Instant::now();
         while self.value(expression).await != true {
-            assert!(began.elapsed() < PATIENCE, "{what} did not come at {}", self.address().await);
+            if began.elapsed() > PATIENCE {
+                let shown = self.value("document.body.innerText").await;
+                panic!("{what} did not come at {}; there is {shown}", self.address().await);
+            }
             tokio::time::sleep(Duration::from_millis(30)).await;
         }
     }

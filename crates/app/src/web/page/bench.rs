@@ -459,6 +459,7 @@ fn dark_page(seen: &AtBench, person: &str, made_up: bool) -> Markup {
                 meta charset="utf-8";
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 title { "Specimen " (seen.specimen) " at the bench · Cinderbook" }
+                link rel="icon" href="/assets/icon.svg" type="image/svg+xml";
                 link rel="stylesheet" href="/assets/bench/bench.css";
                 script type="module" src="/assets/bench/bench.js" {}
             }

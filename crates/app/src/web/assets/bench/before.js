@@ -130,7 +130,9 @@ export class Before {
   #show() {
     const device = this.device.map(checkLine);
     const lines = [this.#switchLine(), this.#soundLine(), this.means.film, ...device];
+    const held = this.checks.contains(document.activeElement);
     this.checks.replaceChildren(...lines);
+    if (held) this.main.focus({ preventScroll: true });
   }
 
   #switchLine() {

@@ -2,9 +2,9 @@
 //! The bench: what is pressed at the flame, wired to what is kept, shown, heard and sent.
 
 import { Before, keyList } from "./before.js";
-import { acrossRestart, counter, read, stamp, watch as watchClocks } from "./clock.js";
+import { acrossRestart, counter, read, ranOn, stamp, watch as watchClocks } from "./clock.js";
 import * as device from "./device.js";
-import { face } from "./face.js";
+import { face, marks } from "./face.js";
 import { BenchFilm } from "./film.js";
 import { keepForReload, nothingOpen, serve } from "./offline.js";
 import { meant, watchPads } from "./keys.js";
@@ -13,8 +13,9 @@ import { Sitting, sendOthers } from "./sitting.js";
 import { DOUBT_EVERY_MS, LOUDSPEAKER_LATE_S, Sound, ahead, answerTo } from "./sound.js";
 import { TOO_SOON_US, asks, mainAct, replay } from "./state.js";
 import { Store } from "./store.js";
+import { alone, elsewhere } from "./tab.js";
 import { View, ask, write } from "./view.js";
-import { REASONS, held, onOwnClock, takeOver, watch } from "./watching.js";
+import { held, onOwnClock, takeOver, watch } from "./watching.js";
 
 /** @typedef {import("./state.js").Input} Input */
 /** @typedef {import("./state.js").Press} Press */
@@ -65,7 +66,7 @@ class BenchPage {
     this.before = new Before(root, this.given, habits, {
       film: this.film.line,
       begin: () => void this.#begin(),
-      ticks: () => this.#ticks(),
+      ticks: () => this.sound.ticks(counter()),
       setHabits: (changed) => void this.#setHabits(changed),
     });
     this.view = new View(root, this.given, (does, input, event) => this.#do(does, input, event));
@@ -76,6 +77,7 @@ class BenchPage {
   }
 
   async open() {
+    if (!(await alone(this.given))) return elsewhere(this.root, this.given);
     this.#listen();
     const kept = await this.store.openSitting(this.given.plan, this.given.specimen);
     if (kept !== null) await this.#goOn(kept);
@@ -113,20 +115,13 @@ class BenchPage {
 
   /** Takes the specimen over from the device that timed it. */
   async #takeOver() {
-    const answer = await ask(this.root, "Time it here instead? It is recorded, with why:", REASONS);
-    const reason = REASONS[answer];
-    if (answer === REASONS.length - 1 || reason === undefined) return;
     const seen = read();
-    const kept = await this.#newSitting(seen);
-    const { device, sitting } = kept;
-    const trouble = await takeOver(this.given, { device, sitting, reason });
-    if (trouble !== null) {
-      await this.store.note(sitting, { closed: true });
-      return this.#say(`Not taken over: ${trouble}`, Infinity);
-    }
+    const kept = await takeOver(this.root, this.given, this.store, () => this.#newSitting(seen));
+    if (kept === null) return;
+    if ("trouble" in kept) return this.#say(`Not taken over: ${kept.trouble}`, Infinity);
     const presses = ((await held(this.given)) ?? this.watched)?.presses ?? [];
     kept.inherited = onOwnClock(presses, seen.wall_ms);
-    await this.store.note(sitting, { inherited: kept.inherited });
+    await this.store.note(kept.sitting, { inherited: kept.inherited });
     await this.#start(kept);
   }
 
@@ -138,7 +133,9 @@ class BenchPage {
 
   async #lookAtDevice() {
     this.offset = await device.clockOffset();
-    this.before.setDevice(await device.checks(this.offset));
+    const look = async () => this.before.setDevice(await device.checks(this.offset));
+    device.onPower(() => void look());
+    await look();
   }
 
   async #begin() {
@@ -218,8 +215,15 @@ class BenchPage {
     setInterval(() => void this.sitting?.note({ seen: read() }), ALIVE_EVERY_MS);
     setInterval(() => this.#soundDoubt(), DOUBT_EVERY_MS);
     void this.film.begin(kept, this.sound);
-    watchClocks(({ note }) =>
-      this.#press({ act: "time-doubtful", at_ms: counter(), input: "key", note }));
+    watchClocks((found) => void this.#doubt(found));
+  }
+
+  /** @param {import("./clock.js").Doubt} found */
+  async #doubt(found) {
+    const ran = ranOn(found, this.sitting?.kept.offset ?? null, await device.clockOffset(1_000));
+    this.#press({ act: "time-doubtful", at_ms: counter(), input: "key", note: ran ?? found.note });
+    // Where the durations stand there is nothing to do: it is in the record, and no alarm.
+    if (ran !== null) this.#press({ act: "acknowledged", at_ms: counter(), input: "key" });
   }
 
   #listen() {
@@ -315,7 +319,7 @@ class BenchPage {
     const at_ms = stamp(event);
     this.#press({ act: doubtful ? "acknowledged" : does, at_ms, input });
     // One answer says both; the second stands apart by what counts as too soon.
-    if (answersNone) setTimeout(() => this.#press({ act: "no-glow", at_ms: counter(), input }), 310);
+    if (answersNone) setTimeout(() => this.#press({ act: "no-glow", at_ms: at_ms + 310, input }), 310);
   }
 
   /** @param {import("./sitting.js").Asked} asked */
@@ -360,7 +364,7 @@ class BenchPage {
       case "burning-drop":
       case "layer-caught":
         sound.now("two-clicks", at_us);
-        this.#sayMark(at_us);
+        this.#say(marks(sitting.shown, at_us), LINE_STAYS_MS);
         break;
       default:
         sound.now(answerTo(act, sitting.shown.seen.state), at_us);
@@ -368,19 +372,6 @@ class BenchPage {
     }
     this.#draw();
     this.#sending();
-  }
-
-  /** @param {number} at_us */
-  #sayMark(at_us) {
-    const zero_us = this.sitting?.shown.seen.applications[0]?.on ?? 0;
-    const at = `at ${((at_us - zero_us) / 1e6).toFixed(1)} s`;
-    const one = this.sitting?.shown.seen.marks.length === 1;
-    this.#say(`${this.#marks()}${one ? " " : ", the last "}${at}`, LINE_STAYS_MS);
-  }
-
-  #marks() {
-    const count = this.sitting?.shown.seen.marks.length ?? 0;
-    return count === 0 ? "" : `${count} ${count === 1 ? "mark" : "marks"}`;
   }
 
   #plan() {
@@ -402,7 +393,7 @@ class BenchPage {
     this.view.show(face(shown, this.given, now_us, asks(shown)), shown.seen.state);
     const alarm = this.keeps ? (shown.doubts > 0 ? DOUBTFUL : "") : NOT_KEPT;
     this.view.showAlarm(alarm, this.keeps ? null : this.sitting.log);
-    if (performance.now() > this.lineUntil) write(this.view.line, this.#marks());
+    if (performance.now() > this.lineUntil) write(this.view.line, marks(shown));
   }
 
   #sending() {
@@ -473,13 +464,6 @@ class BenchPage {
     sessionStorage.removeItem("sitting");
     await nothingOpen();
     location.assign(checks);
-  }
-
-  async #ticks() {
-    if (!(await this.sound.wake())) return false;
-    const began_ms = counter();
-    this.sound.plan([0.1, 1.1, 2.1].map((s) => ({ at: s * 1e6, kind: "tick" })), began_ms);
-    return true;
   }
 
   /** @param {Habits} habits */

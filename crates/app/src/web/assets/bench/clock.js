@@ -56,7 +56,7 @@ export function doubt(before, now, visible) {
     const words =
       apart_ms > 0
         ? `this device slept or its clock moved by ${signed(seconds)} s: ± ${plain(seconds)} s`
-        : `the clock of this device moved by ${signed(seconds)} s: durations do not use it`;
+        : moved(seconds);
     return { kind: "disagree", seconds, note: words };
   }
   if (visible && counted_ms > STANDS_AFTER_MS) {
@@ -127,6 +127,24 @@ export function acrossRestart(before, now) {
   if (before === null || now === null) return PART_AT_MOST_MS / 1000;
   const moved_us = Math.abs(now.offset_us - before.offset_us);
   return (moved_us + before.plus_minus_us + now.plus_minus_us) / 1_000_000;
+}
+
+/**
+ * What is said of clocks that part where the record's clock shows that the counter ran on: then
+ * only the calendar of this device was moved. Nothing where it does not show that.
+ * @param {Doubt} found
+ * @param {Offset | null} before
+ * @param {Offset | null} now
+ * @returns {string | null}
+ */
+export function ranOn({ kind, seconds }, before, now) {
+  if (kind !== "disagree" || before === null || now === null) return null;
+  return acrossRestart(before, now) * 1000 > PART_AT_MOST_MS ? null : moved(seconds);
+}
+
+/** @param {number} seconds */
+function moved(seconds) {
+  return `the clock of this device moved by ${signed(seconds)} s: durations do not use it`;
 }
 
 /** @param {number} seconds */

@@ -42,13 +42,26 @@ async function room() {
 
 /**
  * The battery, where the browser tells of it.
- * @returns {Promise<Check | null>}
+ * @returns {Promise<(EventTarget & { level: number, charging: boolean }) | undefined>}
  */
+async function power() {
+  /** @type {{ getBattery?: () => Promise<EventTarget & { level: number, charging: boolean }> }} */
+  const asked = /** @type {any} */ (navigator);
+  return asked.getBattery?.().catch(() => undefined);
+}
+
+/**
+ * Tells whenever the battery stands otherwise.
+ * @param {() => void} tell
+ */
+export async function onPower(tell) {
+  const state = await power();
+  for (const kind of ["chargingchange", "levelchange"]) state?.addEventListener(kind, tell);
+}
+
+/** @returns {Promise<Check | null>} */
 async function battery() {
-  const asked = /** @type {{ getBattery?: () => Promise<{ level: number, charging: boolean }> }} */ (
-    navigator
-  );
-  const state = await asked.getBattery?.().catch(() => undefined);
+  const state = await power();
   if (state === undefined) return null;
   const words = `${Math.round(state.level * 100)} %${state.charging ? ", charging" : ""}`;
   const low = state.level < BATTERY_AT_LEAST && !state.charging;
@@ -96,9 +109,9 @@ function clockCheck(measured) {
  * @returns {Promise<Check[]>}
  */
 export async function checks(measured) {
-  const power = await battery();
+  const charge = await battery();
   const space = await room().catch(() => []);
-  return [securePage(), ...space, ...(power === null ? [] : [power]), clockCheck(measured)];
+  return [securePage(), ...space, ...(charge === null ? [] : [charge]), clockCheck(measured)];
 }
 
 /** Keeps the screen on while it is wanted; asked again when the page comes back into sight. */

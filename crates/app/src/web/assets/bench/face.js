@@ -314,6 +314,19 @@ export function late(bench, { application_s, tolerance_s }) {
   });
 }
 
+/**
+ * How many marks there are; and when the last one was, where it has just been made.
+ * @param {Bench} bench
+ * @param {number} [at_us] Since the sitting began.
+ */
+export function marks({ seen }, at_us) {
+  const { length } = seen.marks;
+  const count = length === 0 ? "" : `${length} ${length === 1 ? "mark" : "marks"}`;
+  if (at_us === undefined) return count;
+  const at_s = ((at_us - (seen.applications[0]?.on ?? 0)) / SECOND_US).toFixed(1);
+  return `${count}${length === 1 ? " " : ", the last "}at ${at_s} s`;
+}
+
 /** @param {number} microseconds */
 export function tenths(microseconds) {
   return `${(Math.round(microseconds / 100_000) / 10).toFixed(1)} s`;

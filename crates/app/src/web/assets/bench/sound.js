@@ -168,6 +168,16 @@ export class Sound {
   }
 
   /**
+   * Three ticks from now on, to be heard before a session; whether anything could sound.
+   * @param {number} now_ms On the counter.
+   */
+  async ticks(now_ms) {
+    if (!(await this.wake())) return false;
+    this.plan([0.1, 1.1, 2.1].map((s) => ({ at: s * SECOND_US, kind: "tick" })), now_ms);
+    return true;
+  }
+
+  /**
    * Plays at once, and remembers it.
    * @param {Kind} kind
    * @param {number} at Microseconds since the sitting began.

@@ -47,6 +47,8 @@ export function onPressDown(button, act) {
     handled = true;
     act(event.pointerType === "mouse" ? "mouse" : "touch", event);
   });
+  // The finger that is lifted presses nothing else: another button may stand there by then.
+  button.addEventListener("touchend", (event) => event.preventDefault());
   button.addEventListener("keydown", (event) => {
     if (event.key !== "Enter" && event.key !== " ") return;
     event.preventDefault();

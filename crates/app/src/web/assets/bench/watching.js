@@ -4,12 +4,15 @@
 import { face } from "./face.js";
 import { mainAct, replay } from "./state.js";
 import { post } from "./sitting.js";
+import { ask } from "./view.js";
 
 /** @typedef {import("./face.js").Face} Face */
 /** @typedef {import("./settings.js").Given} Given */
 /** @typedef {import("./state.js").Press} Press */
 /** @typedef {import("./state.js").Pressed} Pressed */
 /** @typedef {import("./state.js").State} State */
+/** @typedef {import("./store.js").Sitting} Sitting */
+/** @typedef {import("./store.js").Store} Store */
 /**
  * What the record has of a specimen at the bench.
  * @typedef {object} Held
@@ -23,7 +26,7 @@ const ANSWER_WITHIN_MS = 2_000;
 const WATCH_EVERY_MS = 1_000;
 const DRAW_EVERY_MS = 100;
 /** Why a device takes over, as it is recorded; the last answer goes on watching. */
-export const REASONS = ["The other device is lost", "The other device is doubtful", "Go on watching"];
+const REASONS = ["The other device is lost", "The other device is doubtful", "Go on watching"];
 
 /** @param {Given} given */
 function address({ plan, specimen }) {
@@ -46,12 +49,33 @@ export async function held(given) {
 }
 
 /**
- * Takes over; what is in the way, in words, or nothing.
+ * Asks why, and takes the specimen over from the device that timed it.
+ * @param {HTMLElement} root
+ * @param {Given} given
+ * @param {Store} store
+ * @param {() => Promise<Sitting>} begin
+ * @returns {Promise<Sitting | { trouble: string } | null>} The sitting that times from here on,
+ *   what is in the way, or nothing where this device goes on watching.
+ */
+export async function takeOver(root, given, store, begin) {
+  const answer = await ask(root, "Time it here instead? It is recorded, with why:", REASONS);
+  const reason = REASONS[answer];
+  if (answer === REASONS.length - 1 || reason === undefined) return null;
+  const kept = await begin();
+  const { device, sitting } = kept;
+  const trouble = await asked(given, { device, sitting, reason });
+  if (trouble === null) return kept;
+  await store.note(sitting, { closed: true });
+  return { trouble };
+}
+
+/**
+ * Asks the record for it; what is in the way, in words, or nothing.
  * @param {Given} given
  * @param {{ device: string, sitting: string, reason: string }} who
  * @returns {Promise<string | null>}
  */
-export async function takeOver(given, who) {
+async function asked(given, who) {
   try {
     const { status, body } = await post(`${address(given)}/timekeeper`, who);
     if (status >= 200 && status < 300) return null;
@@ -108,7 +132,10 @@ export function watch(given, record, show) {
  */
 function watchingFace(face, held, over) {
   const { who = "", since = "" } = held.timekeeper ?? {};
-  const note = `Timed by ${who} on another device since ${since}: this device watches`;
+  const last_ms = Date.parse(held.presses.at(-1)?.wall ?? "");
+  const ago = over || Number.isNaN(last_ms)
+    ? "" : `, last press ${Math.max(0, Math.floor((Date.now() - last_ms) / 1000))} s ago`;
+  const note = `Timed by ${who} on another device since ${since}${ago}: this device watches`;
   return {
     ...face,
     main: over ? face.main : { does: "take-over", words: "Time it here instead" },

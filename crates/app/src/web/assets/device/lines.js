@@ -12,11 +12,15 @@ const SIGNS = { done: "✓", open: "○", missing: "◆" };
 /** @type {Readonly<Record<Check["stands"], string>>} */
 const WORDS = { done: "in order", open: "to do", missing: "missing" };
 
+/** What was not to be had, and was gone on without: that is not in order. */
+export const WITHOUT = "gone on without";
+
 /**
  * How a line stands, as it is read.
  * @param {Check} check
  */
 export function said({ name, stands, words }) {
+  if (words === WITHOUT) return `${name}: ${words}`;
   return words ? `${name}: ${WORDS[stands]}, ${words}` : `${name}: ${WORDS[stands]}`;
 }
 
@@ -47,11 +51,12 @@ export class Lines {
     if (item === null) return;
     this.checks.set(check.name, check);
     item.className = check.stands;
+    const sign = check.words === WITHOUT ? "–" : SIGNS[check.stands];
     item.querySelector(".standing")?.replaceChildren(
-      make("span", { class: "sign", "aria-hidden": "true" }, SIGNS[check.stands]), ` ${said(check)}`);
+      make("span", { class: "sign", "aria-hidden": "true" }, sign), ` ${said(check)}`);
     const without = /** @type {Act} */ ([
       "Go on without",
-      () => this.set({ ...check, stands: "done", words: "gone on without" }),
+      () => this.set({ ...check, stands: "done", words: WITHOUT }),
     ]);
     const all = check.stands === "done" ? acts : [...acts, without];
     const held = item.contains(document.activeElement);

@@ -43,7 +43,7 @@ async fn index(
     let main = html! {
         p { "One page for each screen, in its own words. Each prints on paper." }
         ul { @for text in TEXTS {
-            li { a href={ "/help/" (text.name) } { (text.title) } }
+            li.onward { a href={ "/help/" (text.name) } { (text.title) } }
         } }
         (safety())
         p { "The keys of the bench stand on its own page: press " kbd { "?" } " there." }
@@ -82,7 +82,7 @@ fn main(text: &Text) -> Markup {
     html! {
         p { (text.what) }
         @if !text.of.contains('{') && text.of != "/sign-in" {
-            p { a href=(text.of) { "Go to " (text.title) } }
+            p.onward { a href=(text.of) { "Go to " (text.title) } }
         }
         h2 { "The words on it" }
         dl.findings { @for (word, does) in text.words { dt { (word) } dd { (does) } } }
@@ -91,7 +91,7 @@ fn main(text: &Text) -> Markup {
             dl.findings { @for (what, way_out) in text.ways_out { dt { (what) } dd { (way_out) } } }
         }
         @if matches!(text.name, "bench" | "flame" | "plan") { (safety()) }
-        p { a href="/help" { "All pages of help" } }
+        p.onward { a href="/help" { "All pages of help" } }
     }
 }
 

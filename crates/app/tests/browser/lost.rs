@@ -1,0 +1,222 @@
+//! The network, the server, the tablet or its clock goes while a specimen burns.
+
+use serde_json::json;
+
+use super::at_bench::{AtBench, BEGIN, acts};
+use super::driver::{Browser, Profile};
+use super::hands::{Hand, WAYS};
+use crate::served::{Served, holds};
+use crate::web_plans::ready_to_test;
+
+/// Waits until the page is kept for a reload without network.
+async fn kept_for_reload(browser: &Browser) {
+    let own = "caches.open('cinderbook-bench-open').then((it) => it.keys()).then((keys) =>
+        keys.some(({ url }) => url.includes('/bench/2/1')) && keys.length > 10)";
+    browser
+        .until(&format!("caches.has('cinderbook-bench-open').then((is) => is && {own})"), "kept")
+        .await;
+    browser.value("navigator.serviceWorker.ready.then(() => true)").await;
+}
+
+#[tokio::test]
+async fn a_browser_that_was_killed_offers_the_specimen_back_with_a_stated_doubt() {
+    let served = ready_to_test();
+    let profile = Profile::new();
+    let first = Browser::of(&served, &profile).await;
+    let bench = AtBench::ready(&served, (&first, Hand::Keyboard), BEGIN).await;
+    bench.switch().await;
+    bench.in_record(1).await;
+    kept_for_reload(&first).await;
+    first.network(false).await;
+    bench.pass(30_200).await;
+    bench.switch().await;
+    bench.says("Kept on this tablet: 2, not sent yet").await;
+    drop(first);
+    let second = Browser::of(&served, &profile).await;
+    second.network(false).await;
+    let of = (&second, Hand::Keyboard);
+    let script = "const { fetch: ask } = globalThis; globalThis.fetch = (address, options) =>
+        address === '/api/clock' ? Promise.reject(new TypeError('offline')) : ask(address, options);";
+    let bench = AtBench::open(&served, of, (BEGIN + 50_000, script)).await;
+    second.find("dialog", "Specimen 1 was being timed here, last press").await;
+    holds(&bench.text().await, &["Times across the gap are ± 0.50 s."]);
+    bench.act("Carry on here").await;
+    bench.heading("Burning after removal").await;
+    bench.pass(500).await;
+    bench.switch().await;
+    bench.heading("Glow after the flames").await;
+    bench.pass(1_000).await;
+    bench.switch().await;
+    bench.heading("Finished").await;
+    second.network(true).await;
+    bench.says("All 6 sent").await;
+    let all = ["flame-on", "flame-removed", "time-doubtful", "acknowledged"];
+    assert_eq!(acts(&served), [all.as_slice(), &["flames-out", "glow-out"]].concat());
+    holds(&served.page("/specimens/2-1"), &["the browser was closed for", "± 0.50 s"]);
+    drop(second);
+    served.ended();
+}
+
+#[tokio::test]
+async fn another_tablet_watches_and_takes_over_with_a_reason() {
+    for (hand, screen) in WAYS {
+        let served = ready_to_test();
+        let (one, other) = (Profile::new(), Profile::new());
+        let first = Browser::of(&served, &one).await;
+        let lost = AtBench::ready(&served, (&first, Hand::Keyboard), BEGIN).await;
+        lost.switch().await;
+        lost.heading("Flame on specimen").await;
+        lost.pass(30_200).await;
+        lost.switch().await;
+        lost.in_record(2).await;
+        first.network(false).await;
+        let second = Browser::of(&served, &other).await;
+        second.screen(screen, "dark").await;
+        let bench = AtBench::open(&served, (&second, hand), (BEGIN + 43_700, "")).await;
+        bench.heading("Burning after removal").await;
+        bench.says("Timed by Odalys Fenn on another device since").await;
+        holds(&bench.text().await, &[", last press 12 s ago: this device watches"]);
+        bench.switch().await;
+        bench.act("Time it here instead").await;
+        bench.act("Go on watching").await;
+        assert_eq!(acts(&served), ["flame-on", "flame-removed"]);
+        bench.act("Time it here instead").await;
+        bench.act("The other device is lost").await;
+        second.find("button", "Flames out").await;
+        bench.pass(1_000).await;
+        bench.main("Flames out").await;
+        bench.heading("Glow after the flames").await;
+        bench.pass(1_000).await;
+        bench.main("Glow out").await;
+        bench.heading("Finished").await;
+        bench.says("All 2 sent").await;
+        // What the first presses now does not count, and it is told so.
+        first.network(true).await;
+        lost.pass(5_000).await;
+        lost.switch().await;
+        lost.says("All 3 presses kept").await;
+        first.below("Page.reload", json!({})).await;
+        lost.says("▲ Another device times this specimen now: presses here are kept, not counted")
+            .await;
+        let counted = ["flame-on", "flame-removed", "flames-out", "glow-out"];
+        assert_eq!(acts(&served), counted);
+        holds(&served.page("/specimens/2-1"), &["from here on: The other device is lost."]);
+        drop((first, second));
+        served.ended();
+    }
+}
+
+#[tokio::test]
+async fn the_server_dies_in_the_middle_and_loses_nothing() {
+    let mut served = ready_to_test();
+    let profile = Profile::new();
+    let browser = Browser::of(&served, &profile).await;
+    let bench = AtBench::ready(&served, (&browser, Hand::Keyboard), BEGIN).await;
+    bench.switch().await;
+    bench.heading("Flame on specimen").await;
+    bench.pass(30_200).await;
+    bench.switch().await;
+    bench.in_record(2).await;
+    served.kill();
+    bench.pass(11_500).await;
+    bench.switch().await;
+    bench.heading("Glow after the flames").await;
+    bench.says("Kept on this tablet: 3, not sent yet").await;
+    served.start_again();
+    bench.pass(2_300).await;
+    bench.switch().await;
+    bench.heading("Finished").await;
+    bench.says("✓ All 4 sent").await;
+    assert_eq!(acts(&served), ["flame-on", "flame-removed", "flames-out", "glow-out"]);
+    drop(browser);
+    served.ended();
+}
+
+#[tokio::test]
+async fn a_step_of_the_calendar_leaves_the_durations_and_a_sleep_is_stated() {
+    for (hand, screen) in WAYS {
+        let served = ready_to_test();
+        let profile = Profile::new();
+        let browser = Browser::of(&served, &profile).await;
+        browser.screen(screen, "dark").await;
+        let bench = AtBench::ready(&served, (&browser, hand), BEGIN).await;
+        bench.main("Flame on specimen").await;
+        bench.heading("Flame on specimen").await;
+        bench.pass(30_200).await;
+        bench.main("Flame removed").await;
+        bench.heading("Burning after removal").await;
+        bench.pass(5_000).await;
+        browser.value("test.step(3_600_000)").await;
+        bench.in_record(4).await;
+        assert!(!bench.text().await.contains("doubtful"), "nothing to do: no alarm");
+        bench.pass(2_250).await;
+        browser.value("test.freeze(4_000)").await;
+        bench.says("▲ Time is doubtful: carry on, say so later").await;
+        bench.mark().await;
+        browser.until("!document.body.innerText.includes('doubtful')", "acknowledged").await;
+        bench.main("Flames out").await;
+        bench.heading("Glow after the flames").await;
+        bench.pass(2_300).await;
+        bench.main("Glow out").await;
+        bench.heading("Finished").await;
+        holds(&bench.text().await, &["30.2 s", "11.5 s", "2.3 s", "13.8 s"]);
+        bench.says("All 8 sent").await;
+        let page = served.page("/specimens/2-1");
+        holds(&page, &["the clock of this device moved by +3600.0 s: durations do not use it"]);
+        holds(&page, &["this page stood still for 4.0 s: ± 0.01 s"]);
+        drop(browser);
+        served.ended();
+    }
+}
+
+#[tokio::test]
+async fn presses_that_the_disk_refuses_are_shown_sent_and_can_be_written_down() {
+    let served = ready_to_test();
+    let profile = Profile::new();
+    let browser = Browser::of(&served, &profile).await;
+    let bench = AtBench::ready(&served, (&browser, Hand::Keyboard), BEGIN).await;
+    bench.switch().await;
+    bench.heading("Flame on specimen").await;
+    browser
+        .value("IDBObjectStore.prototype.add = () => { throw new DOMException('full', 'QuotaExceededError') }")
+        .await;
+    bench.pass(30_200).await;
+    bench.switch().await;
+    bench.heading("Burning after removal").await;
+    bench.says("▲ Presses cannot be kept on this device: write the times by hand").await;
+    bench.act("Show the times to write down").await;
+    bench.says("s  flame removed").await;
+    bench.pass(2_000).await;
+    bench.switch().await;
+    bench.heading("Glow after the flames").await;
+    bench.pass(2_000).await;
+    bench.switch().await;
+    bench.heading("Finished").await;
+    bench.says("All 4 sent").await;
+    assert_eq!(acts(&served).len(), 4);
+}
+
+#[tokio::test]
+async fn presses_wait_for_a_person_who_is_signed_out_and_are_sent_then() {
+    let mut served = ready_to_test();
+    let profile = Profile::new();
+    let browser = Browser::of(&served, &profile).await;
+    let bench = AtBench::ready(&served, (&browser, Hand::Keyboard), BEGIN).await;
+    signed_out(&mut served);
+    bench.switch().await;
+    bench.heading("Flame on specimen").await;
+    bench.says("Sign in again to send: the presses stay kept here.").await;
+    bench.says("Kept on this tablet: 1, not sent yet").await;
+    browser.sign_in(&served).await;
+    browser.value("dispatchEvent(new Event('focus'))").await;
+    bench.says("All 1 sent").await;
+    assert_eq!(acts(&served), ["flame-on"]);
+}
+
+/// Signs the person out everywhere, and in anew elsewhere.
+fn signed_out(served: &mut Served) {
+    assert_eq!(served.post("/sign-out", "").status, 303);
+    let form = [("name", "Odalys Fenn"), ("password", crate::served::PASSWORD)];
+    let again = served.fill("/sign-in", &form);
+    served.keep_cookie(&again);
+}
