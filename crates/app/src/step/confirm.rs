@@ -225,10 +225,15 @@ pub(crate) fn told(made: &Determination) -> String {
     }
 }
 
+/// The expanded uncertainty of a rise time, in seconds: k = 2 (GUM 6.3.3).
+pub(crate) fn expanded_s(rise: &Measurement<Duration>) -> f64 {
+    rise.uncertainty.seconds() * 2.0
+}
+
 /// A rise time with its expanded uncertainty.
 pub(crate) fn value(rise: &Measurement<Duration>) -> String {
-    let Measurement { value, uncertainty, degrees_of_freedom } = rise;
-    let expanded = uncertainty.seconds() * 2.0;
+    let Measurement { value, degrees_of_freedom, .. } = rise;
+    let expanded = expanded_s(rise);
     let decimals = crate::words::decimals(expanded);
     let few = match degrees_of_freedom {
         DegreesOfFreedom::Of(number) if *number < MANY => {

@@ -39,6 +39,12 @@ impl Refused {
         &self.problem
     }
 
+    /// The same in words that stand at a field: what is wrong, and the way out.
+    pub(super) fn words(&self) -> String {
+        let hint = self.problem.hint.as_deref().unwrap_or_default();
+        format!("{} {hint}", sentence(&self.problem.text)).trim_end().to_owned()
+    }
+
     /// Under which status it is answered.
     pub(super) const fn status(&self) -> StatusCode {
         self.status

@@ -7,11 +7,10 @@ use std::time::{Duration, Instant};
 use serde_json::{Value, json};
 
 use super::axe::offences;
-use super::driver::{Browser, PATIENCE, Profile};
+use super::driver::{Browser, PATIENCE, to_test};
 use super::hands::Hand;
 use crate::house::none;
 use crate::served::Served;
-use crate::web_plans::ready_to_test;
 
 /// So many pieces of so many films lie with the book, not joined yet.
 fn coming(served: &Served) -> Vec<usize> {
@@ -68,9 +67,7 @@ impl Browser {
 
 #[tokio::test]
 async fn a_film_of_the_bench_comes_whole_over_a_cut_network_and_a_reload() {
-    let served = ready_to_test();
-    let profile = Profile::new();
-    let browser = Browser::of(&served, &profile).await;
+    let (served, _profile, browser) = to_test().await;
     browser.screen((1180, 820), "dark").await;
     browser.go(&served.at("/bench/2/1")).await;
     browser.until(LOOKED_AT, "what the device can do").await;
@@ -160,9 +157,7 @@ async fn without_a_camera_or_room_the_presses_go_on() {
             "The film ended: the camera is gone. Presses go on",
         ),
     ] {
-        let served = ready_to_test();
-        let profile = Profile::new();
-        let browser = Browser::of(&served, &profile).await;
+        let (served, _profile, browser) = to_test().await;
         browser.screen((320, 640), "dark").await;
         let source = json!({ "source": fault });
         browser.below("Page.addScriptToEvaluateOnNewDocument", source).await;

@@ -3,17 +3,14 @@
 use serde_json::{Value, json};
 
 use super::at_bench::{AtBench, BEGIN, acts};
-use super::driver::{Browser, Profile};
+use super::driver::to_test;
 use super::hands::{Hand, WAYS};
 use crate::served::holds;
-use crate::web_plans::ready_to_test;
 
 #[tokio::test]
 async fn a_wrong_press_is_withdrawn_and_a_spoilt_specimen_may_turn_out_not_to_be() {
     for (hand, screen) in WAYS {
-        let served = ready_to_test();
-        let profile = Profile::new();
-        let browser = Browser::of(&served, &profile).await;
+        let (served, _profile, browser) = to_test().await;
         browser.screen(screen, "dark").await;
         let bench = AtBench::ready(&served, (&browser, hand), BEGIN).await;
         bench.main("Flame on specimen").await;
@@ -53,9 +50,7 @@ async fn a_wrong_press_is_withdrawn_and_a_spoilt_specimen_may_turn_out_not_to_be
 #[tokio::test]
 async fn a_spoilt_specimen_leads_to_the_page_that_asks_what_happened() {
     for (hand, screen) in WAYS {
-        let served = ready_to_test();
-        let profile = Profile::new();
-        let browser = Browser::of(&served, &profile).await;
+        let (served, _profile, browser) = to_test().await;
         browser.screen(screen, "dark").await;
         let bench = AtBench::ready(&served, (&browser, hand), BEGIN).await;
         bench.main("Flame on specimen").await;
@@ -79,9 +74,7 @@ async fn a_spoilt_specimen_leads_to_the_page_that_asks_what_happened() {
 
 #[tokio::test]
 async fn a_switch_is_taught_by_pressing_it_and_must_be_awake() {
-    let served = ready_to_test();
-    let profile = Profile::new();
-    let browser = Browser::of(&served, &profile).await;
+    let (served, _profile, browser) = to_test().await;
     let bench = AtBench::open(&served, (&browser, Hand::Keyboard), (BEGIN, "")).await;
     bench.says("Clock: ±").await;
     bench.act("Darken the room and begin").await;
@@ -108,9 +101,7 @@ async fn a_switch_is_taught_by_pressing_it_and_must_be_awake() {
 
 #[tokio::test]
 async fn the_bench_is_left_after_one_question_and_never_while_it_burns() {
-    let served = ready_to_test();
-    let profile = Profile::new();
-    let browser = Browser::of(&served, &profile).await;
+    let (served, _profile, browser) = to_test().await;
     let bench = AtBench::ready(&served, (&browser, Hand::Keyboard), BEGIN).await;
     browser.key("Escape", 27).await;
     browser.find("dialog", "Leave the bench?").await;
@@ -138,9 +129,7 @@ async fn the_bench_is_left_after_one_question_and_never_while_it_burns() {
 
 #[tokio::test]
 async fn an_empty_battery_stands_before_the_flame_until_it_is_charged() {
-    let served = ready_to_test();
-    let profile = Profile::new();
-    let browser = Browser::of(&served, &profile).await;
+    let (served, _profile, browser) = to_test().await;
     let low =
         "globalThis.battery = Object.assign(new EventTarget(), { level: 0.12, charging: false });
         navigator.getBattery = () => Promise.resolve(battery);";
@@ -162,9 +151,7 @@ async fn an_empty_battery_stands_before_the_flame_until_it_is_charged() {
 
 #[tokio::test]
 async fn a_second_tab_of_the_device_waits_until_the_first_is_closed() {
-    let served = ready_to_test();
-    let profile = Profile::new();
-    let browser = Browser::of(&served, &profile).await;
+    let (served, _profile, browser) = to_test().await;
     let bench = AtBench::ready(&served, (&browser, Hand::Keyboard), BEGIN).await;
     bench.switch().await;
     bench.heading("Flame on specimen").await;

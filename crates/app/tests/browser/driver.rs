@@ -14,6 +14,7 @@ use tempfile::TempDir;
 use url::Url;
 
 use crate::served::Served;
+use crate::web_plans::ready_to_test;
 
 /// A browser with one page. It ends with its value.
 #[derive(Debug)]
@@ -33,6 +34,14 @@ impl Profile {
     pub(crate) fn new() -> Self {
         Self(tempfile::tempdir().unwrap())
     }
+}
+
+/// A book with a specimen to test, served, and a browser whose person is signed in.
+pub(crate) async fn to_test() -> (Served, Profile, Browser) {
+    let served = ready_to_test();
+    let profile = Profile::new();
+    let browser = Browser::of(&served, &profile).await;
+    (served, profile, browser)
 }
 
 /// A command of the driver that the standard does not know.

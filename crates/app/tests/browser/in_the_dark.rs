@@ -3,7 +3,7 @@
 use serde_json::{Value, json};
 
 use super::at_bench::{AtBench, BEGIN, acts, kept};
-use super::driver::{Browser, Profile};
+use super::driver::{Browser, Profile, to_test};
 use super::hands::{Hand, WAYS};
 use crate::house::none;
 use crate::served::holds;
@@ -12,9 +12,7 @@ use crate::web_plans::{ready_for_five, ready_to_test};
 #[tokio::test]
 async fn the_whole_chain_by_one_button_gives_the_times_to_the_millisecond() {
     for (hand, screen) in WAYS {
-        let served = ready_to_test();
-        let profile = Profile::new();
-        let browser = Browser::of(&served, &profile).await;
+        let (served, _profile, browser) = to_test().await;
         browser.screen(screen, "dark").await;
         let bench = AtBench::ready(&served, (&browser, hand), BEGIN).await;
         assert_eq!(bench.number().await, "30");
@@ -40,9 +38,7 @@ async fn the_whole_chain_by_one_button_gives_the_times_to_the_millisecond() {
 
 #[tokio::test]
 async fn the_number_goes_down_until_the_removal_and_up_after_it_and_nothing_times_out() {
-    let served = ready_to_test();
-    let profile = Profile::new();
-    let browser = Browser::of(&served, &profile).await;
+    let (served, _profile, browser) = to_test().await;
     browser.screen((1180, 820), "dark").await;
     let bench = AtBench::ready(&served, (&browser, Hand::Keyboard), BEGIN).await;
     bench.switch().await;
@@ -114,9 +110,7 @@ async fn five_applications_go_round_with_the_same_button() {
 
 #[tokio::test]
 async fn sounds_are_planned_ahead_and_a_refused_wake_lock_stops_nothing() {
-    let served = ready_to_test();
-    let profile = Profile::new();
-    let browser = Browser::of(&served, &profile).await;
+    let (served, _profile, browser) = to_test().await;
     let refuse = "globalThis.asked = 0; Object.defineProperty(navigator, 'wakeLock', { value: {
         request: () => { globalThis.asked += 1; return Promise.reject(new Error('refused')); } } });";
     let of = (&browser, Hand::Keyboard);
@@ -152,9 +146,7 @@ async fn sounds_are_planned_ahead_and_a_refused_wake_lock_stops_nothing() {
 #[tokio::test]
 async fn two_quick_presses_after_the_removal_are_asked_about() {
     for (hand, screen) in WAYS {
-        let served = ready_to_test();
-        let profile = Profile::new();
-        let browser = Browser::of(&served, &profile).await;
+        let (served, _profile, browser) = to_test().await;
         browser.screen(screen, "dark").await;
         let bench = AtBench::ready(&served, (&browser, hand), BEGIN).await;
         bench.main("Flame on specimen").await;
@@ -179,9 +171,7 @@ async fn two_quick_presses_after_the_removal_are_asked_about() {
 
 #[tokio::test]
 async fn what_does_nothing_here_is_swallowed_and_is_in_the_log() {
-    let served = ready_to_test();
-    let profile = Profile::new();
-    let browser = Browser::of(&served, &profile).await;
+    let (served, _profile, browser) = to_test().await;
     let bench = AtBench::ready(&served, (&browser, Hand::Keyboard), BEGIN).await;
     bench.switch().await;
     bench.heading("Flame on specimen").await;
@@ -216,9 +206,7 @@ async fn what_does_nothing_here_is_swallowed_and_is_in_the_log() {
 
 #[tokio::test]
 async fn letters_mark_by_name_until_they_are_switched_off() {
-    let served = ready_to_test();
-    let profile = Profile::new();
-    let browser = Browser::of(&served, &profile).await;
+    let (served, _profile, browser) = to_test().await;
     let bench = AtBench::ready(&served, (&browser, Hand::Keyboard), BEGIN).await;
     bench.switch().await;
     bench.heading("Flame on specimen").await;

@@ -3,7 +3,7 @@
 use serde_json::json;
 
 use super::at_bench::{AtBench, BEGIN, acts};
-use super::driver::{Browser, Profile};
+use super::driver::{Browser, Profile, to_test};
 use super::hands::{Hand, WAYS};
 use crate::served::{Served, holds};
 use crate::web_plans::ready_to_test;
@@ -20,9 +20,7 @@ async fn kept_for_reload(browser: &Browser) {
 
 #[tokio::test]
 async fn a_browser_that_was_killed_offers_the_specimen_back_with_a_stated_doubt() {
-    let served = ready_to_test();
-    let profile = Profile::new();
-    let first = Browser::of(&served, &profile).await;
+    let (served, profile, first) = to_test().await;
     let bench = AtBench::ready(&served, (&first, Hand::Keyboard), BEGIN).await;
     bench.switch().await;
     bench.in_record(1).await;
@@ -108,9 +106,7 @@ async fn another_tablet_watches_and_takes_over_with_a_reason() {
 
 #[tokio::test]
 async fn the_server_dies_in_the_middle_and_loses_nothing() {
-    let mut served = ready_to_test();
-    let profile = Profile::new();
-    let browser = Browser::of(&served, &profile).await;
+    let (mut served, _profile, browser) = to_test().await;
     let bench = AtBench::ready(&served, (&browser, Hand::Keyboard), BEGIN).await;
     bench.switch().await;
     bench.heading("Flame on specimen").await;
@@ -135,9 +131,7 @@ async fn the_server_dies_in_the_middle_and_loses_nothing() {
 #[tokio::test]
 async fn a_step_of_the_calendar_leaves_the_durations_and_a_sleep_is_stated() {
     for (hand, screen) in WAYS {
-        let served = ready_to_test();
-        let profile = Profile::new();
-        let browser = Browser::of(&served, &profile).await;
+        let (served, _profile, browser) = to_test().await;
         browser.screen(screen, "dark").await;
         let bench = AtBench::ready(&served, (&browser, hand), BEGIN).await;
         bench.main("Flame on specimen").await;
@@ -171,9 +165,7 @@ async fn a_step_of_the_calendar_leaves_the_durations_and_a_sleep_is_stated() {
 
 #[tokio::test]
 async fn presses_that_the_disk_refuses_are_shown_sent_and_can_be_written_down() {
-    let served = ready_to_test();
-    let profile = Profile::new();
-    let browser = Browser::of(&served, &profile).await;
+    let (served, _profile, browser) = to_test().await;
     let bench = AtBench::ready(&served, (&browser, Hand::Keyboard), BEGIN).await;
     bench.switch().await;
     bench.heading("Flame on specimen").await;
@@ -198,9 +190,7 @@ async fn presses_that_the_disk_refuses_are_shown_sent_and_can_be_written_down() 
 
 #[tokio::test]
 async fn presses_wait_for_a_person_who_is_signed_out_and_are_sent_then() {
-    let mut served = ready_to_test();
-    let profile = Profile::new();
-    let browser = Browser::of(&served, &profile).await;
+    let (mut served, _profile, browser) = to_test().await;
     let bench = AtBench::ready(&served, (&browser, Hand::Keyboard), BEGIN).await;
     signed_out(&mut served);
     bench.switch().await;

@@ -10,7 +10,7 @@ use std::time::{Duration, Instant};
 use url::Url;
 
 use super::axe::offences;
-use super::driver::{Browser, Profile};
+use super::driver::{Browser, Profile, to_test};
 use super::hands::WAYS;
 use crate::house::none;
 use crate::served::{PASSWORD, Served, holds};
@@ -114,9 +114,7 @@ async fn said(browser: &Browser, typed: &str, words: &str) {
 
 #[tokio::test]
 async fn a_script_in_a_name_is_text() {
-    let served = ready_to_test();
-    let profile = Profile::new();
-    let browser = Browser::of(&served, &profile).await;
+    let (served, _profile, browser) = to_test().await;
     for page in ["/plans", "/plans/2", "/specimens/2-1", "/bench", "/", "/record"] {
         browser.go(&served.at(page)).await;
         let shown = browser.value("document.body.innerText").await;

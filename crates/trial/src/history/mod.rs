@@ -188,7 +188,7 @@ impl History {
     }
 
     /// The numbers of all plans.
-    pub fn plans(&self) -> impl Iterator<Item = PlanNumber> + '_ {
+    pub fn plans(&self) -> impl DoubleEndedIterator<Item = PlanNumber> + '_ {
         self.plans.keys().copied()
     }
 

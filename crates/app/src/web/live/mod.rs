@@ -372,7 +372,7 @@ fn tried(book: &OpenBook, about: &About, ended: &Ended) -> Result<(Heated, Strin
 }
 
 fn both(rise: metrology::Measurement<metrology::Duration>) -> (f64, f64) {
-    (rise.value.seconds(), rise.uncertainty.seconds() * 2.0)
+    (rise.value.seconds(), confirm::expanded_s(&rise))
 }
 
 /// That the determinations lie within the band, as the rules ask it.

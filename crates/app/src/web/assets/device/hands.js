@@ -2,7 +2,7 @@
 //! The lines that a person answers: is the sound heard, does the switch reach the page, may the
 //! camera be used.
 
-import { teachable, types, watchPads } from "../bench/keys.js";
+import { meant, teachable, types, watchPads } from "../bench/keys.js";
 import { Sound } from "../bench/sound.js";
 
 /** @typedef {import("./lines.js").Lines} Lines */
@@ -13,8 +13,6 @@ import { Sound } from "../bench/sound.js";
 /** Between two ticks, as before a removal. */
 const TICK_EVERY_MS = 1_000;
 const LOUDER_BY = 0.2;
-/** What a switch or a presenter sends if it was taught nothing. */
-const USUAL_SWITCH = ["PageDown", "ArrowRight"];
 
 export class Hands {
   /**
@@ -66,10 +64,12 @@ export class Hands {
   /** @param {string} words */
   #askSwitch(words) {
     this.lines.set({ name: "Switch", stands: "open", words },
-      ["Teach a switch", () => {
-        this.teaching = true;
-        this.#askSwitch("press the switch to be taught");
-      }]);
+      ["Teach a switch", () => this.#teach()]);
+  }
+
+  #teach() {
+    this.teaching = true;
+    this.#askSwitch("press the switch to be taught");
   }
 
   /** @param {KeyboardEvent} event */
@@ -81,9 +81,7 @@ export class Hands {
       this.#taught({ key: event.code }, `taught, ${event.code}${typed}`);
       return;
     }
-    const { taught } = this.habits;
-    const known = taught !== null && "key" in taught && taught.key === event.code;
-    if (known || USUAL_SWITCH.includes(event.key)) {
+    if (meant(event, "before", this.habits)?.meant === "main") {
       if (this.#waits()) event.preventDefault();
       this.#works();
     }
@@ -107,10 +105,7 @@ export class Hands {
   /** @param {string} words */
   #inOrder(words) {
     this.lines.set({ name: "Switch", stands: "done", words },
-      ["Teach another", () => {
-        this.teaching = true;
-        this.#askSwitch("press the switch to be taught");
-      }]);
+      ["Teach another", () => this.#teach()]);
   }
 
   /**

@@ -18,14 +18,14 @@ use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
-use super::{FlameSheet, PlanShown, look, ready_plans};
+use super::{FlameSheet, PlanShown, after, held, ready_plans};
 use crate::book::OpenBook;
 use crate::cli::read::Stated;
 use crate::form::fields::{Answer, Field, Filled as Form, Typed, Wrong};
 use crate::form::number::{self, MILLIMETRES};
 use crate::output::Output;
-use crate::problem::{Exit, Problem};
-use crate::step::confirm::{Heating, determination, flame};
+use crate::problem::Problem;
+use crate::step::confirm::{Heating, determination};
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin, sentence};
 use crate::web::asked::Document;
 use crate::web::site::{Person, Shown, Site};
@@ -130,9 +130,9 @@ async fn twin(
     Document(brought): Document<Brought>,
 ) -> Result<Json<FlameSheet>, RefusedTwin> {
     let typed = upload::typed(&brought);
-    let done = site.act(person, move |book, output| match kept(book, output, &typed)? {
-        Ok(()) => look(book),
-        Err(wrong) => Err(upload::refused(&wrong)),
+    let done = site.act(person, move |book, output| {
+        let done = kept(book, output, &typed)?;
+        after(book, done)
     });
     Ok(Json(done.await?))
 }
@@ -174,11 +174,7 @@ fn kept(
     book.ready(plan)?;
     let heating = Heating { plan, read_as: &words, flame_height: height };
     determination(book, &heating, (&file.name, &bytes), output)?;
-    match flame(book, plan, output) {
-        // The page says how the determinations stand better than a page about the refusal would.
-        Err(problem) if problem.exit == Exit::Finding => Ok(Ok(())),
-        done => done.map(|_| Ok(())),
-    }
+    held(book, plan, output).map(Ok)
 }
 
 /// The plan that was chosen.
@@ -186,7 +182,7 @@ pub(super) fn plan(book: &OpenBook, typed: &Typed) -> Result<PlanNumber, Wrong> 
     let ask = "Choose the plan for which the flame is confirmed.";
     let text = typed.needed("plan", ask)?;
     let number = text.parse().ok().map(PlanNumber);
-    let ready = number.filter(|number| book.history().ready(*number).is_some());
+    let ready = number.filter(|number| book.history().is_ready(*number));
     ready.ok_or_else(|| Wrong::new("plan", format!("Plan `{text}` was not found ready. {ask}")))
 }
 
@@ -238,13 +234,18 @@ fn unreadable(words: &[String], bytes: &[u8]) -> Option<Wrong> {
         }
     };
     let error = import(bytes, &options).err()?;
-    let said = sentence(&error.to_string());
-    let hint = error.hint().unwrap_or_default().replace("the option ", "").replace('`', "");
     if let ImportError::Ask(question) = &error {
         let field = question.option.replace('_', "-");
+        let said = sentence(&error.to_string());
         return Some(Wrong::new(field, format!("{said} Say which below.")));
     }
-    Some(Wrong::new("file", format!("{said} {hint}").trim_end().to_owned()))
+    Some(Wrong::new("file", not_taken(&error)))
+}
+
+/// Why a file cannot be taken, and the way out, in words of the page: its fields are no options.
+pub(super) fn not_taken(error: &ImportError) -> String {
+    let hint = error.hint().unwrap_or_default().replace("the option ", "").replace('`', "");
+    format!("{} {hint}", sentence(&error.to_string())).trim_end().to_owned()
 }
 
 async fn shown(site: &Site, person: Person, form: Form<'_>) -> Result<Markup, Refused> {

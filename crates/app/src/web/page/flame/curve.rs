@@ -7,6 +7,8 @@ use reading::{Crossing, Point, RiseTime, Trace, Window};
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use crate::step::confirm::expanded_s;
+
 /// So many readings of a curve are drawn at most.
 const DRAWN_MOST: usize = 400;
 
@@ -135,7 +137,7 @@ fn rounded(seconds: f64) -> f64 {
 /// `100 °C at 3.2 s, 700 °C at 26.6 s: 23.4 s`.
 fn told(rise: &RiseTime) -> String {
     let (start, end) = (&rise.start, &rise.end);
-    let uncertainty = rise.value.uncertainty.seconds() * 2.0;
+    let uncertainty = expanded_s(&rise.value);
     let mut told = format!(
         "{:.0} at {:.1} of the trace, {:.0} at {:.1}: {:.2} ± {uncertainty:.2} s (k = 2).",
         start.limit,

@@ -27,12 +27,13 @@ use utoipa_axum::routes;
 use crate::book::OpenBook;
 use crate::form::fields::{Filled, Typed, Wrong};
 use crate::output::Output;
-use crate::problem::Problem;
-use crate::step::confirm::{Heating, read, told};
+use crate::problem::{Exit, Problem};
+use crate::step::confirm::{Heating, expanded_s, flame, read, told};
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
 use crate::web::asked::Document;
 use crate::web::live::{Seat, till};
 use crate::web::site::{Person, Shown, Site};
+use crate::web::upload;
 use curve::Curve;
 
 /// How the flame stands.
@@ -193,9 +194,24 @@ fn voided(book: &mut OpenBook, output: &Output, asked: Void) -> Result<(), Probl
     book.keep(&Fact::DeterminationVoided { number, reason }, output).map(drop)
 }
 
+/// How the flame stands after an act, or what was wrong with it.
+fn after(book: &OpenBook, done: Result<(), Vec<Wrong>>) -> Result<FlameSheet, Problem> {
+    done.map_err(|wrong| upload::refused(&wrong))?;
+    look(book)
+}
+
+/// Holds the determinations against the band. That they do not confirm the flame yet is no
+/// refusal: the page of the flame says how they stand better than a page about it would.
+fn held(book: &mut OpenBook, plan: PlanNumber, output: &Output) -> Result<(), Problem> {
+    match flame(book, plan, output) {
+        Err(problem) if problem.exit == Exit::Finding => Ok(()),
+        done => done.map(drop),
+    }
+}
+
 /// Plans found ready.
 fn ready_plans(history: &History) -> Vec<PlanShown> {
-    let ready = history.plans().filter(|plan| history.ready(*plan).is_some());
+    let ready = history.plans().filter(|plan| history.is_ready(*plan));
     let plans = ready.filter_map(|number| {
         let job = history.plan(number)?.draft().job.clone();
         Some(PlanShown { plan: number.0, job })
@@ -227,12 +243,11 @@ fn look(book: &OpenBook) -> Result<FlameSheet, Problem> {
 
 /// The newest plan found ready whose block and thermocouple a determination was made with.
 fn under(history: &History, made: &Determination) -> Option<PlanNumber> {
-    let ready = history.plans().filter(|plan| history.ready(*plan).is_some());
     let with = |plan: &PlanNumber| {
         let named = history.plan(*plan).map(|plan| &plan.draft().equipment);
         named.is_some_and(|it| it.contains(&made.block) && it.contains(&made.thermocouple))
     };
-    ready.filter(with).last()
+    history.plans().rev().filter(|plan| history.is_ready(*plan)).find(with)
 }
 
 /// A determination as the record has it now: it may have been found void since.
@@ -292,7 +307,7 @@ fn of(book: &OpenBook, plan: Option<PlanNumber>, made: &Determination) -> Determ
         determination: made.number.0,
         at: super::when(made.at),
         rise_s: rise.map(|rise| rise.value.seconds()),
-        expanded_s: rise.map(|rise| rise.uncertainty.seconds() * 2.0),
+        expanded_s: rise.as_ref().map(expanded_s),
         told: told(made),
         start_celsius: made.start.celsius(),
         source,

@@ -228,9 +228,8 @@ impl Told {
         if now.heatings != self.heating {
             (self.heating, self.spots) = (now.heatings, 0);
         }
-        let from = self.spots;
         let spots: Vec<Spot> = sitting.map(spots).unwrap_or_default();
-        if spots.len() < from {
+        if spots.len() < self.spots {
             self.spots = 0;
         }
         let fresh = spots.get(self.spots..).unwrap_or_default().to_vec();

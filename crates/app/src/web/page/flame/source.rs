@@ -13,7 +13,7 @@ use axum::routing::get;
 use axum::{Extension, Json};
 use maud::Markup;
 use metrology::Length;
-use reading::import::{ChannelChoice, ImportOptions, import};
+use reading::import::{ChannelChoice, ImportError, ImportOptions, import};
 use serde::{Deserialize, Serialize};
 use trial::fact::{BookKind, EvidenceKind, Fact};
 use trial::number::PlanNumber;
@@ -21,7 +21,7 @@ use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
-use super::bring::{height, plan};
+use super::bring::{height, not_taken, plan};
 use super::source_view::{self, PARTICULARS};
 use super::{FlameSheet, PlanShown, look, ready_plans};
 use crate::book::OpenBook;
@@ -287,13 +287,9 @@ fn replayed(book: &OpenBook, typed: &Typed) -> Result<Option<(String, Replayed)>
         ..ImportOptions::default()
     };
     let imported = import(bytes.as_slice(), &options).map_err(|error| {
-        let asks_channel = matches!(
-            &error,
-            reading::import::ImportError::Ask(question) if question.option == "channel"
-        );
-        let hint = error.hint().unwrap_or_default().replace("the option ", "").replace('`', "");
-        let said = format!("{} {hint}", sentence(&error.to_string()));
-        Wrong::new(if asks_channel { "channel" } else { "file" }, said)
+        let asks_channel =
+            matches!(&error, ImportError::Ask(question) if question.option == "channel");
+        Wrong::new(if asks_channel { "channel" } else { "file" }, not_taken(&error))
     })?;
     Ok(Some((file.name, (imported.taken_for.channel.name, imported.trace))))
 }

@@ -16,13 +16,13 @@ use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
 use super::bring::{height, pick_plan, plan};
-use super::{FlameSheet, PlanShown, look, ready_plans, under};
+use super::{FlameSheet, PlanShown, after, held, ready_plans, under};
 use crate::book::OpenBook;
 use crate::form::fields::{Field, Filled as Form, Typed, Wrong};
 use crate::form::number::{self, CELSIUS, Kind, SECONDS};
 use crate::output::Output;
-use crate::problem::{Exit, Problem};
-use crate::step::confirm::{Heating, flame, told, typed as kept_typed};
+use crate::problem::Problem;
+use crate::step::confirm::{Heating, told, typed as kept_typed};
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
 use crate::web::asked::Document;
 use crate::web::site::{Person, Shown, Site};
@@ -102,9 +102,9 @@ async fn twin(
     Document(stopped): Document<Stopped>,
 ) -> Result<Json<FlameSheet>, RefusedTwin> {
     let typed = upload::typed(&stopped);
-    let done = site.act(person, move |book, output| match kept(book, output, &typed)? {
-        Ok(()) => look(book),
-        Err(wrong) => Err(upload::refused(&wrong)),
+    let done = site.act(person, move |book, output| {
+        let done = kept(book, output, &typed)?;
+        after(book, done)
     });
     Ok(Json(done.await?))
 }
@@ -120,9 +120,9 @@ async fn check_twin(
     Document(asked): Document<Checked>,
 ) -> Result<Json<FlameSheet>, RefusedTwin> {
     let number = DeterminationNumber(asked.determination);
-    let done = site.act(person, move |book, output| match checked(book, output, number)? {
-        Ok(()) => look(book),
-        Err(wrong) => Err(upload::refused(&wrong)),
+    let done = site.act(person, move |book, output| {
+        let done = checked(book, output, number)?;
+        after(book, done)
     });
     Ok(Json(done.await?))
 }
@@ -217,11 +217,7 @@ fn checked(
     book.keep(&Fact::Corrected { entry, reason, by: Some(Box::new(holds)) }, output)?;
     let unchecked = !waiting(book)?.unchecked.is_empty();
     let (Some(plan), false) = (plan, unchecked) else { return Ok(Ok(())) };
-    match flame(book, plan, output) {
-        // The page of the flame says how they stand.
-        Err(problem) if problem.exit == Exit::Finding => Ok(Ok(())),
-        done => done.map(|_| Ok(())),
-    }
+    held(book, plan, output).map(Ok)
 }
 
 fn waiting(book: &OpenBook) -> Result<Waiting, Problem> {

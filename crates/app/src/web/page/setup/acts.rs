@@ -21,7 +21,7 @@ use crate::form::fields::{Typed, Wrong};
 use crate::output::Output;
 use crate::problem::Problem;
 use crate::web::access::Who;
-use crate::web::answer::{ProblemDocument, Refused, RefusedTwin, sentence};
+use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
 use crate::web::asked::Document;
 use crate::web::site::{InSession, Person, Shown, Site};
 use crate::web::today;
@@ -121,9 +121,7 @@ pub(super) async fn submit(
         Ok(Done { link: None, .. }) => Ok(Redirect::to("/setup").into_response()),
         Ok(Done { link: Some(link), person }) => Ok(link_page(&site, again, (link, person)).await?),
         Err(refused) if inviting && refused.status() == StatusCode::UNPROCESSABLE_ENTITY => {
-            let Problem { text, hint, .. } = refused.problem();
-            let words = format!("{} {}", sentence(text), hint.as_deref().unwrap_or_default());
-            let wrong = [Wrong::new("person", words.trim())];
+            let wrong = [Wrong::new("person", refused.words())];
             let page = super::shown(&site, (again, session), &typed, &wrong).await?;
             Ok((StatusCode::UNPROCESSABLE_ENTITY, page).into_response())
         }

@@ -24,7 +24,7 @@ use crate::form::fields::{Typed, Wrong};
 use crate::form::number::{self, SECONDS};
 use crate::problem::Problem;
 use crate::step;
-use crate::web::answer::{ProblemDocument, Refused, RefusedTwin, sentence};
+use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
 use crate::web::asked::{Document, Given, unread};
 use crate::web::download::safe;
 use crate::web::film::{self, FILM_BYTES, HEAD_BYTES, Seen, Standing};
@@ -147,13 +147,7 @@ async fn take(
             Ok(Redirect::to(&format!("/specimens/{named}#films")).into_response())
         }
         Err(refused) if refused.status() == StatusCode::UNPROCESSABLE_ENTITY => {
-            let problem = refused.problem();
-            let words = format!(
-                "{} {}",
-                sentence(&problem.text),
-                problem.hint.as_deref().unwrap_or_default()
-            );
-            let wrong = [Wrong::new("film", words.trim())];
+            let wrong = [Wrong::new("film", refused.words())];
             super::drawn(&site, person, of, (&Typed::new(Vec::new()), &wrong)).await
         }
         Err(refused) => Err(refused),
