@@ -38,7 +38,7 @@ fn films(served: &Served) -> Vec<Value> {
 }
 
 /// The list of checks is complete: nothing moves on the page any more.
-const LOOKED_AT: &str = "document.querySelector('.checks')?.innerText.includes('Clock')";
+pub(super) const LOOKED_AT: &str = "document.querySelector('.checks')?.innerText.includes('Clock')";
 
 /// How many pieces the device keeps.
 const KEPT_HERE: &str = "new Promise((resolve) => {
@@ -51,13 +51,13 @@ const KEPT_HERE: &str = "new Promise((resolve) => {
 
 impl Browser {
     /// The bench stands in this state.
-    async fn state(&self, state: &str) {
+    pub(super) async fn state(&self, state: &str) {
         self.until(&format!("document.querySelector('#bench').dataset.state === '{state}'"), state)
             .await;
     }
 
     /// The switch, once what was pressed before is more than a bounce ago.
-    async fn switch(&self, state: &str) {
+    pub(super) async fn switch(&self, state: &str) {
         let opens = "new Promise((resolve) => setTimeout(() => resolve(true), 350))";
         self.value(opens).await;
         self.key("PageDown", 34).await;

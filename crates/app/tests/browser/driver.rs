@@ -6,6 +6,8 @@ use std::process::{Child, Command, Stdio};
 use std::time::Duration;
 
 use axum::http::Method;
+use fantoccini::actions::{InputSource as _, KeyAction, KeyActions};
+use fantoccini::key::Key;
 use fantoccini::wd::{WebDriverCompatibleCommand, WindowHandle};
 use fantoccini::{Client, ClientBuilder};
 use hyper_util::client::legacy::connect::HttpConnector;
@@ -120,6 +122,11 @@ impl Browser {
         self.client.switch_to_window(tab.clone()).await.unwrap();
     }
 
+    /// A picture of the page as it is seen, as PNG.
+    pub(crate) async fn picture(&self) -> Vec<u8> {
+        self.client.screenshot().await.unwrap()
+    }
+
     /// Opens an address.
     pub(crate) async fn go(&self, address: &str) {
         self.client.goto(address).await.unwrap_or_else(|cause| panic!("{address}: {cause}"));
@@ -133,8 +140,23 @@ impl Browser {
     /// Tells the browser something below the page (`DevTools` protocol).
     pub(crate) async fn below(&self, method: &str, parameters: Value) -> Value {
         let command = Own("goog/cdp/execute", json!({ "cmd": method, "params": parameters }));
-        let told = self.client.issue_cmd(command).await;
+        let Ok(told) = tokio::time::timeout(PATIENCE, self.client.issue_cmd(command)).await else {
+            let asked: String = parameters.to_string().chars().take(400).collect();
+            panic!("{method} was not answered within {} s: {asked}", PATIENCE.as_secs());
+        };
         told.unwrap_or_else(|cause| panic!("{method}: {cause}"))
+    }
+
+    /// Presses a key once, after a pause that the driver makes, not the page: the driver asks the
+    /// page before each of its commands, so that one which follows waits for a page that is busy.
+    pub(crate) async fn key_after(&self, pause: Duration, key: Key) {
+        let value = char::from(key);
+        let keys = KeyActions::new("keys".to_owned())
+            .then(KeyAction::Pause { duration: pause })
+            .then(KeyAction::Down { value })
+            .then(KeyAction::Up { value });
+        let pressed = tokio::time::timeout(PATIENCE, self.client.perform_actions(keys)).await;
+        pressed.expect("a key is taken").unwrap();
     }
 
     /// Gives the page a network, or takes it away.

@@ -2,7 +2,9 @@
 
 mod at_bench;
 mod axe;
+mod busy;
 mod corrected;
+mod dark;
 mod described;
 mod driver;
 mod flame;

@@ -88,6 +88,7 @@ export class View {
       this.digits, this.unit);
     this.bar = new BarView();
     this.durations = make("dl", { class: "durations" });
+    new ResizeObserver(() => this.#reach()).observe(this.durations);
     this.notes = make("p", { class: "notes" });
     this.byHand = make("button", { type: "button", class: "by-hand" }, "Show the times to write down");
     this.byHand.hidden = true;
@@ -191,16 +192,20 @@ export class View {
     this.durations.replaceChildren(...face.lines.map(({ name, value }) =>
       make("div", {}, make("dt", {}, name), make("dd", {}, value))));
     this.durations.hidden = face.lines.length === 0;
-    // What does not fit can be reached by keys.
-    const tall = this.durations.scrollHeight > this.durations.clientHeight;
-    if (tall) this.durations.tabIndex = 0;
-    else this.durations.removeAttribute("tabindex");
+    this.#reach();
     const none = { does: /** @type {const} */ ("no-flame"), words: "No, none" };
     const some = { does: /** @type {const} */ ("acknowledged"), words: "Yes" };
     this.question.replaceChildren(...(face.asks === null ? [] : [
       make("p", {}, face.asks), this.#button(none), this.#button(some)]));
     this.question.hidden = face.asks === null;
     if (held !== null && !held.isConnected) this.main.focus({ preventScroll: true });
+  }
+
+  /** What does not fit can be reached by keys: as it is built, and as the screen is turned. */
+  #reach() {
+    const tall = this.durations.scrollHeight > this.durations.clientHeight;
+    if (tall) this.durations.tabIndex = 0;
+    else this.durations.removeAttribute("tabindex");
   }
 
   /**
