@@ -24,4 +24,5 @@ mod web_modules;
 mod web_film;
 mod web_pages;
 mod web_plans;
+mod web_schema;
 mod web_trains;
