@@ -1,8 +1,9 @@
-"""The copper block's equation by scipy: rise times and points of heating curves.
+"""The copper block's equation by scipy: times between 100 and 700 degC, and points of the course.
 
-Reads lines: grams, square millimetres, emissivity, gain W/K, flame degC, room degC, loss W/(m2 K),
-then times in seconds. Prints for each the rise time from 100 to 700 degC by quadrature, the same by
-the solver, and the temperatures at the times, solved from the room's temperature on.
+Reads lines: grams, square millimetres, emissivity at 500 degC and its relative change with each
+kelvin, gain W/K, flame degC, room degC, loss W/(m2 K), start degC, then times in seconds. Without a
+gain the block cools. Prints for each the time between 100 and 700 degC by quadrature, the same by
+the solver, and the temperatures at the times, solved from the start on.
 """
 
 import sys
@@ -26,19 +27,22 @@ kelvin, capacity, enthalpy = np.array(rows).T
 heat_capacity = CubicHermiteSpline(kelvin, enthalpy / 63.546, capacity / 63.546).derivative()
 
 for line in sys.stdin:
-    grams, area, emissivity, gain, flame, room, loss, *times = map(float, line.split())
-    flame, room, area = flame + 273.15, room + 273.15, area * 1e-6
+    grams, area, emissivity, change, gain, flame, room, loss, start, *times = map(
+        float, line.split()
+    )
+    flame, room, start, area = flame + 273.15, room + 273.15, start + 273.15, area * 1e-6
 
     def slope(t):
         watt = gain * (flame - t)
-        watt -= emissivity * Stefan_Boltzmann * area * (t**4 - room**4)
+        at = emissivity * (1 + change * (t - 773.15))
+        watt -= at * Stefan_Boltzmann * area * (t**4 - room**4)
         watt -= loss * area * (t - room)
         return watt / (grams * heat_capacity(t))
 
     low, high = 373.15, 973.15
     ends = [low, *kelvin[(kelvin > low) & (kelvin < high)], high]
-    rise = sum(
-        quad(lambda t: 1 / slope(t), a, b, epsabs=1e-12, epsrel=1e-12)[0]
+    by_quadrature = sum(
+        quad(lambda t: 1 / abs(slope(t)), a, b, epsabs=1e-12, epsrel=1e-12)[0]
         for a, b in zip(ends, ends[1:])
     )
 
@@ -46,19 +50,18 @@ for line in sys.stdin:
         def event(_, y):
             return y[0] - limit
 
-        event.direction = 1
         return event
 
     solved = solve_ivp(
         lambda _, y: [slope(y[0])],
         (0, max(times)),
-        [room],
+        [start],
         method="DOP853",
         events=[reaches(low), reaches(high)],
         t_eval=times,
-        max_step=0.02,
+        max_step=0.2,
         rtol=1e-12,
         atol=1e-11,
     )
-    by_solver = solved.t_events[1][0] - solved.t_events[0][0]
-    print(f"{rise:.12g} {by_solver:.12g}", *(f"{t - 273.15:.12g}" for t in solved.y[0]))
+    by_solver = abs(solved.t_events[1][0] - solved.t_events[0][0])
+    print(f"{by_quadrature:.12g} {by_solver:.12g}", *(f"{t - 273.15:.12g}" for t in solved.y[0]))

@@ -3,9 +3,9 @@
 
 use std::fmt::Write as _;
 
-use metrology::{Duration, Mass, Ratio, Temperature};
+use metrology::{Area, Duration, Mass, Ratio, Temperature};
 use rand::{RngExt as _, SeedableRng as _};
-use reading::copper_block::{Copper, CopperBlock, Flame, Heat, Surroundings, heating};
+use reading::copper_block::{Copper, CopperBlock, Emissivity, Flame, Heat, Surroundings, heating};
 
 use crate::house::{root, text};
 
@@ -16,8 +16,8 @@ const FILE: &str = "docs/manual/made-up/logger.csv";
 fn logger() -> String {
     let block = CopperBlock {
         mass: Mass::from_grams(0.58),
-        area_square_millimetres: 55.0,
-        emissivity: Ratio::from_fraction(0.1),
+        area: Area::from_square_millimetres(55.0),
+        emissivity: Emissivity::constant(Ratio::from_fraction(0.1)),
         copper: Copper::built_in(),
     };
     let heat = Heat::Flame(Flame {

@@ -16,7 +16,7 @@ pub mod reference_cases;
 
 pub use measurement::{DegreesOfFreedom, Measurement};
 pub use quantity::{
-    Count, Duration, Length, Mass, Quantity, Ratio, Temperature, TemperatureDifference, Voltage,
-    VolumeFlow,
+    Area, Count, Duration, HeatTransferCoefficient, Length, Mass, Quantity, Ratio, Temperature,
+    TemperatureDifference, ThermalConductance, Voltage, VolumeFlow,
 };
 pub use thermocouple::{ThermocoupleError, ThermocoupleType, ToleranceClass};

@@ -156,6 +156,20 @@ quantity!(
     Length, difference Length, unit "mm", from_millimetres, millimetres
 );
 quantity!(
+    /// An area.
+    Area, difference Area, unit "mm²", from_square_millimetres, square_millimetres
+);
+quantity!(
+    /// The heat that a difference of 1 K drives, such as from a flame into a block.
+    ThermalConductance, difference ThermalConductance, unit "W/K", from_watt_per_kelvin,
+    watt_per_kelvin
+);
+quantity!(
+    /// The heat that a difference of 1 K drives through a surface, such as into the air.
+    HeatTransferCoefficient, difference HeatTransferCoefficient, unit "W/(m² K)",
+    from_watt_per_square_metre_kelvin, watt_per_square_metre_kelvin
+);
+quantity!(
     /// A mass.
     Mass, difference Mass, unit "g", from_grams, grams
 );
@@ -173,7 +187,18 @@ quantity!(
     Ratio, difference Ratio, unit "1", from_fraction, fraction
 );
 
-differences!(TemperatureDifference, Duration, Length, Mass, VolumeFlow, Voltage, Ratio);
+differences!(
+    TemperatureDifference,
+    Duration,
+    Length,
+    Area,
+    ThermalConductance,
+    HeatTransferCoefficient,
+    Mass,
+    VolumeFlow,
+    Voltage,
+    Ratio
+);
 
 impl Temperature {
     /// Zero of the thermodynamic scale lies this many degrees below zero of the Celsius scale.

@@ -1,9 +1,9 @@
 //! Numbers that others have computed, beside the same numbers computed here and now.
 
 use metrology::reference_cases::ReferenceCase;
-use metrology::{Mass, Ratio, Temperature};
+use metrology::{Area, Mass, Ratio, Temperature};
 
-use crate::copper_block::{Copper, CopperBlock, Flame, Heat, Surroundings};
+use crate::copper_block::{Copper, CopperBlock, Emissivity, Flame, Heat, Surroundings};
 
 const SOURCE: &str =
     "NIST-JANAF Cu-001, computed with scipy 1.17.1 (quadrature and solver agree to 1e-7)";
@@ -30,8 +30,8 @@ pub fn reference_cases() -> Vec<ReferenceCase> {
     let rise = |name, copper: &Copper, heat, emissivity, theirs| {
         let block = CopperBlock {
             mass: Mass::from_grams(0.58),
-            area_square_millimetres: 55.0,
-            emissivity: Ratio::from_fraction(emissivity),
+            area: Area::from_square_millimetres(55.0),
+            emissivity: Emissivity::constant(Ratio::from_fraction(emissivity)),
             copper: copper.clone(),
         };
         let surroundings = Surroundings {

@@ -1,6 +1,6 @@
 //! The block's equation against numbers of other programs and of other methods.
 
-use metrology::{Duration, Mass, Temperature};
+use metrology::{Area, Duration, Mass, Temperature};
 use reading::copper_block::{Copper, Flame, Heat, cooling};
 
 use crate::made::settings;
@@ -95,7 +95,7 @@ fn a_flame_too_cold_never_gets_the_block_there() {
 #[test]
 fn cooling_takes_as_long_as_estimated() {
     let mut setting = settings().swap_remove(3);
-    setting.block.area_square_millimetres = 89.8;
+    setting.block.area = Area::from_square_millimetres(89.8);
     setting.surroundings.loss_watt_per_square_metre_kelvin = 25.0;
     let lasting = Duration::from_seconds(600.0);
     let curve = cooling(&setting.block, setting.surroundings, (celsius(700.0), lasting));

@@ -1,10 +1,12 @@
 //! Made traces: blocks, flames and noise that the tests share.
 
-use metrology::{Duration, Mass, Ratio, Temperature};
+use metrology::{Area, Duration, Mass, Ratio, Temperature};
 use rand::SeedableRng as _;
 use rand_distr::{Distribution as _, Normal, Uniform};
 use rand_pcg::Pcg64;
-use reading::copper_block::{Copper, CopperBlock, Curve, Flame, Heat, Surroundings, heating};
+use reading::copper_block::{
+    Copper, CopperBlock, Curve, Emissivity, Flame, Heat, Surroundings, heating,
+};
 use reading::{Point, Trace, Window};
 
 /// A block in a flame, and its rise time from 100 °C to 700 °C as an independent program has it.
@@ -28,8 +30,8 @@ pub(crate) fn settings() -> Vec<Setting> {
         name,
         block: CopperBlock {
             mass: Mass::from_grams(0.58),
-            area_square_millimetres: 55.0,
-            emissivity: Ratio::from_fraction(emissivity),
+            area: Area::from_square_millimetres(55.0),
+            emissivity: Emissivity::constant(Ratio::from_fraction(emissivity)),
             copper: copper.clone(),
         },
         heat,

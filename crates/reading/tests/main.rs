@@ -2,11 +2,15 @@
 #![cfg(test)]
 
 mod made;
+mod determination;
 mod coverage;
 mod copper;
 mod faults;
 mod climbs;
 mod independent;
+mod block_fit;
+mod block_cooling;
+mod block_diagnosis;
 #[path = "../../metrology/tests/python.rs"]
 mod python;
 mod dialects;

@@ -1,7 +1,7 @@
 //! What the practice bench is made of: `practice.toml`, built in.
 
-use metrology::{Duration, Mass, Ratio, Temperature, TemperatureDifference};
-use reading::copper_block::{Copper, CopperBlock, Flame, Surroundings};
+use metrology::{Area, Duration, Mass, Ratio, Temperature, TemperatureDifference};
+use reading::copper_block::{Copper, CopperBlock, Emissivity, Flame, Surroundings};
 use serde::Deserialize;
 
 /// The block, what heats it, and when.
@@ -55,8 +55,8 @@ impl Data {
         Self {
             block: CopperBlock {
                 mass: Mass::from_grams(file.block_mass.value),
-                area_square_millimetres: file.block_area.value,
-                emissivity: Ratio::from_fraction(file.block_emissivity.value),
+                area: Area::from_square_millimetres(file.block_area.value),
+                emissivity: Emissivity::constant(Ratio::from_fraction(file.block_emissivity.value)),
                 copper: Copper::built_in(),
             },
             flame: Flame {

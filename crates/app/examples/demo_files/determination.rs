@@ -1,10 +1,10 @@
 //! The loggers' files: the copper block heated by a flame, with noise, in two dialects.
 
-use metrology::{Duration, Mass, Ratio, Temperature};
+use metrology::{Area, Duration, Mass, Ratio, Temperature};
 use rand::{RngExt as _, SeedableRng as _};
 use rand_pcg::Pcg64;
 use reading::copper_block::{
-    Copper, CopperBlock, Curve, Flame, Heat, Surroundings, cooling, heating,
+    Copper, CopperBlock, Curve, Emissivity, Flame, Heat, Surroundings, cooling, heating,
 };
 
 /// One heating of the block as the made-up bench saw it.
@@ -74,8 +74,8 @@ pub(crate) fn all() -> Vec<(&'static str, Vec<u8>)> {
 fn readings(made: &Made) -> Vec<Reading> {
     let block = CopperBlock {
         mass: Mass::from_grams(0.581),
-        area_square_millimetres: 89.8,
-        emissivity: Ratio::from_fraction(0.25),
+        area: Area::from_square_millimetres(89.8),
+        emissivity: Emissivity::constant(Ratio::from_fraction(0.25)),
         copper: Copper::built_in(),
     };
     let surroundings = Surroundings {

@@ -11,8 +11,14 @@ use thiserror::Error;
 #[derive(Clone, Debug, PartialEq)]
 pub struct Copper {
     rows: Vec<Row>,
+    pieces: Vec<Piece>,
     /// Of radiation, in W/(m² K⁴).
     stefan_boltzmann: f64,
+    /// In g/mm³.
+    density: f64,
+    /// In W/(mm K).
+    conductivity: f64,
+    biot_limit: f64,
 }
 
 /// One row: kelvin, J/(g K), J/g.
@@ -21,6 +27,38 @@ struct Row {
     kelvin: f64,
     capacity: f64,
     enthalpy: f64,
+}
+
+/// The heat capacity between two rows, in J/(g K) over the kelvin above the lower one:
+/// constant + linear·x + square·x², the slope of the enthalpy's cubic.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Piece {
+    pub(super) low: f64,
+    pub(super) high: f64,
+    constant: f64,
+    linear: f64,
+    square: f64,
+}
+
+impl Piece {
+    fn between(low: Row, high: Row) -> Self {
+        let width = high.kelvin - low.kelvin;
+        let rise = (high.enthalpy - low.enthalpy) / width;
+        Self {
+            low: low.kelvin,
+            high: high.kelvin,
+            constant: low.capacity,
+            linear: (6.0 * rise - 4.0 * low.capacity - 2.0 * high.capacity) / width,
+            square: 3.0 * (low.capacity + high.capacity - 2.0 * rise) / (width * width),
+        }
+    }
+
+    /// The heat capacity in J/(g K), and how it changes with each kelvin.
+    pub(super) fn capacity(&self, kelvin: f64) -> (f64, f64) {
+        let x = kelvin - self.low;
+        let capacity = self.constant + x * (self.linear + x * self.square);
+        (capacity, self.linear + 2.0 * x * self.square)
+    }
 }
 
 /// Why a file does not describe copper.
@@ -56,6 +94,9 @@ struct File {
     molar_mass: Number,
     table: Table,
     stefan_boltzmann: Number,
+    density: Number,
+    conductivity: Number,
+    biot_limit: Number,
 }
 
 #[derive(Deserialize)]
@@ -120,6 +161,9 @@ impl Copper {
             ("heat capacity", &file.table.units.heat_capacity, "J/(mol K)"),
             ("enthalpy", &file.table.units.enthalpy, "kJ/mol"),
             ("constant of radiation", &file.stefan_boltzmann.unit, "W/(m² K⁴)"),
+            ("density", &file.density.unit, "g/cm³"),
+            ("conductivity", &file.conductivity.unit, "W/(m K)"),
+            ("limit of the Biot number", &file.biot_limit.unit, "1"),
         ];
         for (name, found, needed) in units {
             if found != needed {
@@ -140,7 +184,14 @@ impl Copper {
         if rows.len() < 2 || !rises || file.molar_mass.value <= 0.0 {
             return Err(CopperError::Order);
         }
-        Ok(Self { rows, stefan_boltzmann: file.stefan_boltzmann.value })
+        Ok(Self {
+            pieces: pieces(&rows),
+            rows,
+            stefan_boltzmann: file.stefan_boltzmann.value,
+            density: file.density.value / 1e3,
+            conductivity: file.conductivity.value / 1e3,
+            biot_limit: file.biot_limit.value,
+        })
     }
 
     /// A made-up copper whose heat capacity, in J/(kg K), is the same at all temperatures of the
@@ -151,6 +202,7 @@ impl Copper {
         for row in &mut self.rows {
             *row = Row { kelvin: row.kelvin, capacity, enthalpy: capacity * row.kelvin };
         }
+        self.pieces = pieces(&self.rows);
         self
     }
 
@@ -178,6 +230,31 @@ impl Copper {
         self.stefan_boltzmann
     }
 
+    /// In g/mm³.
+    pub(super) const fn density(&self) -> f64 {
+        self.density
+    }
+
+    /// In W/(mm K).
+    pub(super) const fn conductivity(&self) -> f64 {
+        self.conductivity
+    }
+
+    pub(super) const fn biot_limit(&self) -> f64 {
+        self.biot_limit
+    }
+
+    /// The pieces of the table, from cold to hot.
+    pub(super) fn pieces(&self) -> &[Piece] {
+        &self.pieces
+    }
+
+    /// The piece that holds a temperature, by its place; the nearest outside of the table.
+    pub(super) fn piece_at(&self, kelvin: f64) -> usize {
+        let after = self.pieces.partition_point(|piece| piece.low <= kelvin);
+        after.clamp(1, self.pieces.len()) - 1
+    }
+
     /// The temperatures of the rows between two, in kelvin: where the heat capacity has a kink.
     pub(super) fn kinks(&self, from: f64, to: f64) -> impl Iterator<Item = f64> {
         self.rows.iter().map(|row| row.kelvin).filter(move |kelvin| from < *kelvin && *kelvin < to)
@@ -185,12 +262,8 @@ impl Copper {
 
     /// In J/(g K). Outside of the table the nearest row's.
     pub(super) fn capacity(&self, kelvin: f64) -> f64 {
-        let (low, high) = self.around(kelvin);
-        let width = high.kelvin - low.kelvin;
-        let x = ((kelvin - low.kelvin) / width).clamp(0.0, 1.0);
-        6.0 * x * (1.0 - x) * (high.enthalpy - low.enthalpy) / width
-            + (3.0 * x - 1.0) * (x - 1.0) * low.capacity
-            + (3.0 * x - 2.0) * x * high.capacity
+        let piece = &self.pieces[self.piece_at(kelvin)];
+        piece.capacity(kelvin.clamp(piece.low, piece.high)).0
     }
 
     /// In J/g.
@@ -204,11 +277,16 @@ impl Copper {
             + width * x * (x - 1.0) * ((x - 1.0) * low.capacity + x * high.capacity)
     }
 
+    /// The rows to both sides.
     fn around(&self, kelvin: f64) -> (Row, Row) {
         let after = self.rows.partition_point(|row| row.kelvin <= kelvin);
         let after = after.clamp(1, self.rows.len() - 1);
         (self.rows[after - 1], self.rows[after])
     }
+}
+
+fn pieces(rows: &[Row]) -> Vec<Piece> {
+    rows.windows(2).map(|pair| Piece::between(pair[0], pair[1])).collect()
 }
 
 #[cfg(test)]

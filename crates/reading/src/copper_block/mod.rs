@@ -5,15 +5,30 @@
 //! ```
 //!
 //! One temperature stands for the whole block: copper conducts so well that none of its parts
-//! differs by more than about a thousandth of the rise.
+//! differs by more than about a thousandth of the rise. [`CopperBlock::validity`] says it in numbers.
 
-use metrology::{Duration, Mass, Ratio, Temperature};
+use metrology::{Area, Duration, HeatTransferCoefficient, Mass, Ratio, Temperature};
 
 mod copper;
+mod solver;
 mod curve;
+mod linear;
+mod phases;
+mod fit;
+mod seating;
+mod cooling_clock;
+mod diagnosis;
 
+pub use cooling_clock::{CoolingError, CoolingKnown, CoolingTime, cooling_time};
 pub use copper::{Copper, CopperError};
 pub use curve::Curve;
+pub use diagnosis::{
+    Adjustment, BaseLine, Cause, Determination, DeterminationError, Diagnosis, DiagnosisError,
+    Finding, FlowSensitivity, Suspected, diagnose,
+};
+pub use fit::{BlockFit, FitError, FittedFlame, NotToldApart, Parameter, Residual, Residuals, fit};
+pub use phases::{Phases, PhasesError, Rest};
+pub use seating::Seating;
 
 /// A copper block.
 #[derive(Clone, Debug, PartialEq)]
@@ -21,11 +36,36 @@ pub struct CopperBlock {
     /// Its mass, as drilled.
     pub mass: Mass,
     /// The surface that radiates and gives heat to the air.
-    pub area_square_millimetres: f64,
+    pub area: Area,
     /// The emissivity of that surface: near 0 polished, near 1 oxidised.
-    pub emissivity: Ratio,
+    pub emissivity: Emissivity,
     /// What it is made of.
     pub copper: Copper,
+}
+
+/// The emissivity of a surface, on a straight line over temperature.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Emissivity {
+    /// At the temperature `at`.
+    pub value: Ratio,
+    /// Where it has that value.
+    pub at: Temperature,
+    /// How much of `value` is added with each kelvin above `at`: 0.001 is a tenth in 100 K.
+    pub relative_change_per_kelvin: f64,
+}
+
+impl Emissivity {
+    /// The same at all temperatures.
+    #[must_use]
+    pub const fn constant(value: Ratio) -> Self {
+        let at = Temperature::from_celsius(0.0);
+        Self { value, at, relative_change_per_kelvin: 0.0 }
+    }
+
+    /// At a temperature, as a part of `value`.
+    pub(super) const fn shape(&self, kelvin: f64) -> f64 {
+        1.0 + self.relative_change_per_kelvin * (kelvin - self.at.kelvin())
+    }
 }
 
 /// What heats the block.
@@ -76,7 +116,7 @@ impl CopperBlock {
 
     /// The heat that stays in the block at a temperature, in watt.
     fn net_watt(&self, heat: Heat, surroundings: Surroundings, kelvin: f64) -> f64 {
-        let area = self.area_square_millimetres * 1e-6;
+        let area = self.area.square_millimetres() * 1e-6;
         let room = surroundings.temperature.kelvin();
         let gained = match heat {
             Heat::Flame(flame) => {
@@ -86,12 +126,38 @@ impl CopperBlock {
             Heat::None => 0.0,
         };
         let fourth = |kelvin: f64| kelvin * kelvin * kelvin * kelvin;
-        let radiated = self.emissivity.fraction()
+        let radiated = self.emissivity.value.fraction()
+            * self.emissivity.shape(kelvin)
             * self.copper.stefan_boltzmann()
             * area
             * (fourth(kelvin) - fourth(room));
         let given = surroundings.loss_watt_per_square_metre_kelvin * area * (kelvin - room);
         gained - radiated - given
+    }
+
+    /// Whether one temperature may stand for the whole block, at a temperature of its surface and
+    /// a heat transfer from flame and air: the Biot number, that is how much more of a fall in
+    /// temperature the way to the surface needs than the way through it.
+    ///
+    /// The length in it is volume by area, the conductivity the least of copper up to 700 °C.
+    #[must_use]
+    pub fn validity(&self, transfer: HeatTransferCoefficient, hottest: Temperature) -> Validity {
+        let kelvin = hottest.kelvin();
+        let radiated = 4.0
+            * self.emissivity.value.fraction()
+            * self.emissivity.shape(kelvin)
+            * self.copper.stefan_boltzmann()
+            * (kelvin * kelvin * kelvin);
+        let watt_per_square_millimetre_kelvin =
+            (transfer.watt_per_square_metre_kelvin() + radiated) * 1e-6;
+        let length = self.mass.grams() / self.copper.density() / self.area.square_millimetres();
+        let biot = watt_per_square_millimetre_kelvin * length / self.copper.conductivity();
+        let limit = self.copper.biot_limit();
+        Validity {
+            biot: Ratio::from_fraction(biot),
+            limit: Ratio::from_fraction(limit),
+            holds: biot < limit,
+        }
     }
 
     /// The time from one temperature to another, or nothing when the block does not get there.
@@ -131,6 +197,17 @@ impl CopperBlock {
     }
 }
 
+/// Whether a block may be taken as having one temperature.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Validity {
+    /// The Biot number.
+    pub biot: Ratio,
+    /// What it must stay below.
+    pub limit: Ratio,
+    /// Whether it does.
+    pub holds: bool,
+}
+
 /// Pieces that each interval between two rows of the table is cut into for quadrature.
 const PIECES: u32 = 16;
 
@@ -150,13 +227,15 @@ const GAUSS: [(f64, f64); 4] = [
 /// # Examples
 ///
 /// ```
-/// use metrology::{Duration, Mass, Ratio, Temperature};
-/// use reading::copper_block::{Copper, CopperBlock, Flame, Heat, Surroundings, heating};
+/// use metrology::{Area, Duration, Mass, Ratio, Temperature};
+/// use reading::copper_block::{
+///     Copper, CopperBlock, Emissivity, Flame, Heat, Surroundings, heating,
+/// };
 ///
 /// let block = CopperBlock {
 ///     mass: Mass::from_grams(0.58),
-///     area_square_millimetres: 55.0,
-///     emissivity: Ratio::from_fraction(0.8),
+///     area: Area::from_square_millimetres(55.0),
+///     emissivity: Emissivity::constant(Ratio::from_fraction(0.8)),
 ///     copper: Copper::built_in(),
 /// };
 /// let flame = Flame {

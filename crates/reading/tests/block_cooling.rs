@@ -1,0 +1,128 @@
+//! When the block will be cold: foretold from 20 s of cooling, held against what came.
+
+use metrology::{
+    DegreesOfFreedom, Duration, HeatTransferCoefficient, Measurement, Ratio, Temperature,
+    TemperatureDifference,
+};
+use rand::{RngExt as _, SeedableRng as _};
+use rand_distr::{Distribution as _, StandardNormal};
+use rand_pcg::Pcg64;
+use reading::copper_block::{
+    CoolingError, CoolingKnown, CopperBlock, Emissivity, Phases, Surroundings, cooling,
+    cooling_time,
+};
+
+use crate::determination::{Determination, runs};
+
+fn celsius(value: f64) -> Temperature {
+    Temperature::from_celsius(value)
+}
+
+fn room(value: Temperature, kelvin: f64) -> Measurement<Temperature> {
+    Measurement {
+        value,
+        uncertainty: TemperatureDifference::from_kelvin(kelvin),
+        degrees_of_freedom: DegreesOfFreedom::Infinite,
+    }
+}
+
+fn loss(value: f64, uncertainty: f64) -> Measurement<HeatTransferCoefficient> {
+    let of = HeatTransferCoefficient::from_watt_per_square_metre_kelvin;
+    let degrees_of_freedom = DegreesOfFreedom::Infinite;
+    Measurement { value: of(value), uncertainty: of(uncertainty), degrees_of_freedom }
+}
+
+fn emissivity(value: f64, uncertainty: f64) -> Measurement<Ratio> {
+    let of = Ratio::from_fraction;
+    let degrees_of_freedom = DegreesOfFreedom::Infinite;
+    Measurement { value: of(value), uncertainty: of(uncertainty), degrees_of_freedom }
+}
+
+/// What many foretold times came to.
+#[derive(Debug)]
+struct Tally {
+    within_5_percent: f64,
+    /// The share of 95 % intervals that hold the truth.
+    covered: f64,
+    worst: f64,
+}
+
+/// Until 50 °C, from a heating and the first 20 s of cooling; the truth from the course solved to
+/// its end. `known` makes what is known beforehand from the true loss and emissivity and two
+/// normal deviates.
+fn tally(number: u64, known: impl Fn(&Determination, [f64; 2]) -> CoolingKnown) -> Tally {
+    let mut random = Pcg64::seed_from_u64(51);
+    let (mut near, mut covered, mut worst) = (0.0, 0.0, 0.0_f64);
+    for seed in 0..number {
+        let made = Determination {
+            loss_watt_per_square_metre_kelvin: random.random_range(10.0..40.0),
+            emissivity: random.random_range(0.1..0.8),
+            gain_watt_per_kelvin: 11e-3,
+            cooling_seconds: 20.0,
+            ..Determination::default()
+        };
+        let trace = made.trace(seed);
+        let phases = Phases::find(&trace).unwrap();
+        let block = CopperBlock {
+            emissivity: Emissivity::constant(Ratio::from_fraction(made.emissivity)),
+            ..made.block(made.mass_grams)
+        };
+        let surroundings = Surroundings {
+            temperature: made.room(),
+            loss_watt_per_square_metre_kelvin: made.loss_watt_per_square_metre_kelvin,
+        };
+        let curve = cooling(&block, surroundings, (celsius(725.0), Duration::from_seconds(3000.0)));
+        let truth = curve.reaches(celsius(50.0)).unwrap().seconds();
+        let deviates = [0, 1].map(|_| StandardNormal.sample(&mut random));
+        let known = known(&made, deviates);
+        let room = room(made.room(), 0.0);
+        let found = cooling_time(&block, room, (&trace, &phases), known, celsius(50.0)).unwrap();
+        assert!((found.seen.seconds() - 20.0).abs() < 1.0);
+        let off = found.after.value.seconds() - truth;
+        near += f64::from(off.abs() <= 0.05 * truth);
+        covered += f64::from(off.abs() <= 1.96 * found.after.uncertainty.seconds());
+        worst = worst.max(off.abs() / truth);
+    }
+    let number = number as f64;
+    Tally { within_5_percent: near / number, covered: covered / number, worst }
+}
+
+/// The bench's own determinations say what to expect: loss to 5 %, emissivity to 0.01.
+#[test]
+fn twenty_seconds_of_cooling_foretell_the_rest_on_a_bench_that_is_known() {
+    let found = tally(runs(50), |made, [first, second]| {
+        let true_loss = made.loss_watt_per_square_metre_kelvin;
+        CoolingKnown {
+            loss: loss(true_loss * (1.0 + 0.05 * first), true_loss * 0.05),
+            emissivity: emissivity(made.emissivity + 0.01 * second, 0.01),
+        }
+    });
+    println!("bench known: {found:?}");
+    assert!(found.within_5_percent >= 0.95 && found.worst < 0.1, "{found:?}");
+    assert!(found.covered >= 0.88, "{found:?}");
+}
+
+/// Of a block never seen before, with any surface in any air, 20 s tell less, and say so.
+#[test]
+fn twenty_seconds_of_cooling_say_how_unsure_they_are_of_a_block_not_seen_before() {
+    let found = tally(runs(50), |_, _| CoolingKnown::ANY);
+    println!("nothing known: {found:?}");
+    assert!(found.within_5_percent >= 0.70 && found.worst < 0.3, "{found:?}");
+    assert!(found.covered >= 0.88, "{found:?}");
+}
+
+#[test]
+fn a_room_as_warm_as_the_limit_and_too_short_a_cooling_are_said() {
+    let made = Determination { cooling_seconds: 1.0, ..Determination::default() };
+    let trace = made.trace(1);
+    let phases = Phases::find(&trace).unwrap();
+    let block = made.block(0.58);
+    let ask = |celsius_of_room: f64| {
+        let room = room(celsius(celsius_of_room), 0.5);
+        cooling_time(&block, room, (&trace, &phases), CoolingKnown::ANY, celsius(50.0)).unwrap_err()
+    };
+    let warm = ask(51.0).to_string();
+    assert_eq!(warm, "the room is at 51.0 °C: the block will not get below 50.0 °C in it");
+    assert_eq!(ask(23.0), CoolingError::TooFew { needed: 4 });
+    assert_eq!(ask(23.0).hint(), "Wait some seconds.");
+}
