@@ -87,7 +87,7 @@ fn a_pressed_time_is_corrected_with_a_reason_and_both_are_shown() {
     let presses: Vec<(u32, &str)> =
         WITH_MARKS.into_iter().filter(|(_, act)| *act != "mark").collect();
     pressed(&served, 1, ("08:00", &presses));
-    assert_eq!(led(&served.get("/specimens/2-1/describe")), "/specimens/2-1/describe/layer");
+    assert_eq!(led(&served.get("/specimens/2-1/describe")), "/specimens/2-1/describe/all");
     led(&answer(&served, "layer", "layer=unchanged&surroundings=none"));
     led(&answer(&served, "specimen", AIR));
     let times = "times-reason=&removed-1=30,0&flames=out&flames-at=41.7&glow=out&\

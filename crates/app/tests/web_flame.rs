@@ -81,6 +81,10 @@ fn a_determination_is_voided_with_a_reason_and_stays_visible() {
     assert_eq!(served.page("/record").matches("was found void").count(), 1);
     let unknown = json!({ "determination": 99, "reason": "none" }).to_string();
     assert_eq!(served.post_json("/api/flame/void", &unknown).status, 422);
+    // Nobody takes it away: the record has no such act.
+    for path in ["/api/flame", "/api/record"] {
+        assert_eq!(served.post_json(path, "{\"act\":\"delete\"}").status, 405, "{path}");
+    }
     // What was confirmed by a determination is not confirmed once that is void.
     let counted = json!({ "determination": 2, "reason": "the wire had slipped" }).to_string();
     let answer = served.post_json("/api/flame/void", &counted);
@@ -116,6 +120,42 @@ fn what_cannot_be_taken_is_named_at_its_field() {
     }
     assert_eq!(served.page("/api/record"), entries);
     served.ended();
+}
+
+#[test]
+fn a_file_that_does_not_fit_is_refused_by_row_and_changes_nothing() {
+    let served = Served::demo();
+    let entries = served.page("/api/record");
+    let good = logger();
+    let head = "Zeit [s];Block [°C]\r\n";
+    let without_column = good.lines().map(|line| line.split(';').next().unwrap().to_owned() + "\n");
+    let bad_rows = good.lines().enumerate().map(|(row, line)| match row + 1 {
+        40 => "3,8;warm;23,4\n".to_owned(),
+        41 => "3,9;23,4\n".to_owned(),
+        90 => "x;23,4;23,4\n".to_owned(),
+        _ => line.to_owned() + "\n",
+    });
+    let many = (0..=2_000_000).map(|second| format!("{second};2\n"));
+    let many = many.fold(head.to_owned(), |all, row| all + &row);
+    let bad = ["3 rows cannot be read", "row 40", "row 41", "row 90"];
+    refused(&served, (&without_column.collect::<String>(), None), &["href=\"#", "column"]);
+    refused(&served, (&bad_rows.collect::<String>(), None), &bad);
+    refused(&served, (&good, Some(("delimiter", "tab"))), &["href=\"#"]);
+    refused(&served, (&good, Some(("decimal", "point"))), &["rows cannot be read", "row 3"]);
+    refused(&served, (&many, None), &["2000000 rows"]);
+    assert_eq!(served.page("/api/record"), entries);
+    served.ended();
+}
+
+/// Hands a file in, with something stated of it; it is said what is wrong.
+fn refused(served: &Served, (file, stated): (&str, Option<(&str, &str)>), said: &[&str]) {
+    let mut parts = vec![("plan", None, "1"), ("class", None, "1"), ("channel", None, "Block")];
+    parts.extend(stated.map(|(name, text)| (name, None, text)));
+    parts.push(("file", Some("a.csv"), file));
+    let answer = served.post_parts("/flame/bring", &parts);
+    assert_eq!(answer.status, 422, "{}", answer.body);
+    holds(&answer.body, &["<title>Error: "]);
+    holds(&answer.body, said);
 }
 
 #[test]

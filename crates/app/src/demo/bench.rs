@@ -37,6 +37,11 @@ pub(super) fn facts() -> Vec<Fact> {
         person: (*person).into(),
         authorisations: may.to_vec(),
     });
+    people.chain(equipped(date(2026, 1, 12), date(2027, 1, 12))).collect()
+}
+
+/// Registers equipment with its calibrations, and lots.
+pub(super) fn equipped(calibrated: Date, due: Date) -> impl Iterator<Item = Fact> {
     let pieces = PIECES.iter().map(|(number, kind, description, calibration)| {
         Fact::EquipmentRegistered(Equipment {
             number: (*number).into(),
@@ -45,8 +50,8 @@ pub(super) fn facts() -> Vec<Fact> {
             calibration: *calibration,
         })
     });
-    let calibrated = PIECES.iter().filter(|(.., need)| *need == NEEDED);
-    let calibrations = calibrated.map(|(number, ..)| calibration(number, date(2026, 1, 12)));
+    let needed = PIECES.iter().filter(|(.., need)| *need == NEEDED);
+    let calibrations = needed.map(move |(number, ..)| calibration(number, calibrated, due));
     let lots = [
         ("G-26-07", LotKind::Gas, "butane, 95 % or purer, cartridge"),
         ("T-26-02", LotKind::Tissue, "wrapping tissue, 21 g/m²"),
@@ -55,16 +60,16 @@ pub(super) fn facts() -> Vec<Fact> {
     let lots = lots.map(|(number, kind, description)| {
         Fact::LotOpened(Lot { number: number.into(), kind, description: description.to_owned() })
     });
-    people.chain(pieces).chain(calibrations).chain(lots).collect()
+    pieces.chain(calibrations).chain(lots)
 }
 
-fn calibration(number: &str, on: Date) -> Fact {
+fn calibration(number: &str, on: Date, due: Date) -> Fact {
     Fact::CalibrationRecorded(Calibration {
         equipment: number.into(),
         certificate: format!("MADE-UP-{number}"),
         by: "Hearthmere calibration room (made up)".to_owned(),
         on,
-        due: date(2027, 1, 12),
+        due,
         result: "within its tolerance".to_owned(),
         evidence: None,
     })

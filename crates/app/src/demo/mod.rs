@@ -5,6 +5,7 @@
 #![expect(clippy::disallowed_methods, reason = "lays out the files of the story")]
 
 mod bench;
+mod morning;
 mod story;
 
 use std::fs;
@@ -12,6 +13,8 @@ use std::path::{Path, PathBuf};
 
 use crate::output::Output;
 use crate::problem::Problem;
+
+pub(crate) use morning::{LABORATORY, found};
 
 /// What the demo has to say at its end.
 pub(crate) struct Told {

@@ -58,16 +58,21 @@ fn at(text: &str) -> Result<Moment, Problem> {
 
 fn plan(book: &mut OpenBook, lines: &mut Vec<String>, output: &Output) -> Result<(), Problem> {
     book.turn_to(at("2026-03-02T09:10:00Z")?);
-    let equipment: Vec<String> =
-        bench::numbers().iter().map(|number| format!("\"{number}\"")).collect();
-    let text = include_str!("plan.toml").replace("\"EQUIPMENT\"", &equipment.join(", "));
-    let form = form::of_text(&text, "the demo's plan", "plan template")?;
-    let plan = step::plan::plan(book, form, output)?;
+    let plan = planned(book, output)?;
     lines.push(format!("plan {plan}: one specimen of a kettle's terminal carrier, 30 s."));
     Ok(())
 }
 
-fn conditioned(what: Conditioned, from: Moment, until: Moment) -> Fact {
+/// Draws the plan up.
+pub(super) fn planned(book: &mut OpenBook, output: &Output) -> Result<PlanNumber, Problem> {
+    let equipment: Vec<String> =
+        bench::numbers().iter().map(|number| format!("\"{number}\"")).collect();
+    let text = include_str!("plan.toml").replace("\"EQUIPMENT\"", &equipment.join(", "));
+    let form = form::of_text(&text, "the demo's plan", "plan template")?;
+    step::plan::plan(book, form, output)
+}
+
+pub(super) fn conditioned(what: Conditioned, from: Moment, until: Moment) -> Fact {
     let (temperature, humidity) = (Temperature::from_celsius, Ratio::from_percent);
     Fact::ConditioningRecorded(Conditioning {
         plan: PLAN,

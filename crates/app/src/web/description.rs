@@ -12,7 +12,8 @@ use super::site::{Person, Site};
 #[openapi(info(
     title = "Cinderbook",
     description = "The book over HTTP. Every page has its twin under /api; quantities stand in \
-                   numbers whose names end in their unit."
+                   numbers whose names end in their unit. /device and /help have none: what a \
+                   device can do is known to its own browser alone, and help is words."
 ))]
 struct Title;
 

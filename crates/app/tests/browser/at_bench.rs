@@ -26,14 +26,22 @@ impl<'a> AtBench<'a> {
         (browser, hand): (&'a Browser, Hand),
         (begin, script): (u64, &str),
     ) -> Self {
+        let bench = Self::standing((browser, hand), (begin, script)).await;
+        browser.go(&served.at("/bench/2/1")).await;
+        bench
+    }
+
+    /// A browser whose clock stands at `begin` from the next page on.
+    pub(super) async fn standing(
+        (browser, hand): (&'a Browser, Hand),
+        (begin, script): (u64, &str),
+    ) -> Self {
         let clock = CLOCK.replace("BEGIN", &begin.to_string());
         for source in [clock.as_str(), script] {
             let source = json!({ "source": source });
             browser.below("Page.addScriptToEvaluateOnNewDocument", source).await;
         }
-        let bench = Self { browser, hand };
-        browser.go(&served.at("/bench/2/1")).await;
-        bench
+        Self { browser, hand }
     }
 
     /// The same, through the checks up to Ready.

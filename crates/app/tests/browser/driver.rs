@@ -132,6 +132,14 @@ impl Browser {
         self.client.goto(address).await.unwrap_or_else(|cause| panic!("{address}: {cause}"));
     }
 
+    /// Loads the page again, and waits for the new one.
+    pub(crate) async fn reload(&self) {
+        self.value("window.isOld = true").await;
+        self.below("Page.reload", json!({})).await;
+        let anew = "window.isOld === undefined && document.readyState === 'complete'";
+        self.until(anew, "the page again").await;
+    }
+
     /// The address of the page.
     pub(crate) async fn address(&self) -> Url {
         self.client.current_url().await.unwrap()

@@ -40,10 +40,8 @@ async fn the_flame_is_confirmed_by_three_heatings_with_one_button() {
             let ended = format!("document.getElementById('live').dataset.heatings === '{heating}'");
             browser.until(&ended, "the end of the heating").await;
             // Another look at it is the same sitting.
-            browser.value("location.reload()").await;
-            browser
-                .until(&format!("document.readyState === 'complete' && {ended}"), "it again")
-                .await;
+            browser.reload().await;
+            browser.until(&ended, "it again").await;
         }
         let said = main_text(&browser).await;
         holds(

@@ -1,21 +1,71 @@
 //! The network, the server, the tablet or its clock goes while a specimen burns.
 
-use serde_json::json;
-
-use super::at_bench::{AtBench, BEGIN, acts};
+use super::at_bench::{AtBench, BEGIN, acts, kept};
 use super::driver::{Browser, Profile, to_test};
 use super::hands::{Hand, WAYS};
 use crate::served::{Served, holds};
 use crate::web_plans::ready_to_test;
 
-/// Waits until the page is kept for a reload without network.
+/// Waits until the page and all that it has loaded are kept for a reload without network.
 async fn kept_for_reload(browser: &Browser) {
-    let own = "caches.open('cinderbook-bench-open').then((it) => it.keys()).then((keys) =>
-        keys.some(({ url }) => url.includes('/bench/2/1')) && keys.length > 10)";
+    let all = "caches.open('cinderbook-bench-open').then((it) => it.keys()).then((keys) => {
+        const kept = new Set(keys.map(({ url }) => url));
+        const loaded = performance.getEntriesByType('resource').map(({ name }) => name);
+        const parts = loaded.filter((name) => new URL(name).pathname.startsWith('/assets/'));
+        return [location.href, ...parts].every((name) => kept.has(name)); })";
     browser
-        .until(&format!("caches.has('cinderbook-bench-open').then((is) => is && {own})"), "kept")
+        .until(&format!("caches.has('cinderbook-bench-open').then((is) => is && {all})"), "kept")
         .await;
     browser.value("navigator.serviceWorker.ready.then(() => true)").await;
+}
+
+#[tokio::test]
+async fn without_network_everything_goes_on_and_is_sent_once() {
+    for (hand, screen) in WAYS {
+        let (served, _profile, browser) = to_test().await;
+        browser.screen(screen, "dark").await;
+        let bench = AtBench::ready(&served, (&browser, hand), BEGIN).await;
+        bench.main("Flame on specimen").await;
+        bench.in_record(1).await;
+        kept_for_reload(&browser).await;
+        browser.network(false).await;
+        bench.pass(9_000).await;
+        bench.mark().await;
+        bench.says("Kept on this tablet: 2, not sent yet").await;
+        bench.pass(21_200).await;
+        bench.main("Flame removed").await;
+        bench.heading("Burning after removal").await;
+        bench.says("Kept on this tablet: 3, not sent yet").await;
+        assert_eq!(browser.value("document.querySelector('dialog') === null").await, true);
+        let played = browser.value("benchSound.played.map(({ kind }) => kind).join()").await;
+        assert_eq!(played, "tick,two-clicks,click");
+        // Loaded again: the same state, the number right.
+        bench.pass(5_000).await;
+        browser.reload().await;
+        bench.heading("Burning after removal").await;
+        browser.until("document.querySelector('.digits').innerText === '5'", "the number").await;
+        bench.pass(6_500).await;
+        bench.main("Flames out").await;
+        bench.heading("Glow after the flames").await;
+        bench.pass(2_300).await;
+        bench.main("Glow out").await;
+        bench.heading("Finished").await;
+        holds(&bench.text().await, &["30.2 s", "11.5 s", "2.3 s", "13.8 s"]);
+        bench.pass(2_000).await;
+        bench.main("Lights on, describe what you saw").await;
+        bench.says("Not sent yet: the next page opens when the connection is back").await;
+        assert_eq!(kept(&served).len(), 1);
+        // Back again, and the reply to what is sent first is cut.
+        browser.value("test.replies.cut = 1; window.isOld = true").await;
+        browser.network(true).await;
+        let there = "window.isOld === undefined && location.pathname.includes('describe')";
+        browser.until(there, "the description").await;
+        let chain = [("flame-on", 0), ("mark", 9_000), ("flame-removed", 30_200)];
+        let wanted = chain.into_iter().chain([("flames-out", 41_700), ("glow-out", 44_000)]);
+        assert_eq!(kept(&served), wanted.map(|(it, at)| (it.into(), at)).collect::<Vec<_>>());
+        drop(browser);
+        served.ended();
+    }
 }
 
 #[tokio::test]
@@ -93,7 +143,7 @@ async fn another_tablet_watches_and_takes_over_with_a_reason() {
         lost.pass(5_000).await;
         lost.switch().await;
         lost.says("All 3 presses kept").await;
-        first.below("Page.reload", json!({})).await;
+        first.reload().await;
         lost.says("▲ Another device times this specimen now: presses here are kept, not counted")
             .await;
         let counted = ["flame-on", "flame-removed", "flames-out", "glow-out"];

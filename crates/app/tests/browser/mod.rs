@@ -7,6 +7,7 @@ mod corrected;
 mod dark;
 mod described;
 mod driver;
+mod first_report;
 mod flame;
 mod hands;
 mod in_the_dark;

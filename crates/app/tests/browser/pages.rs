@@ -52,6 +52,9 @@ async fn every_page_reads_well_on_every_screen_and_asks_nobody_else() {
         .filter(|it| it.scheme().starts_with("http") && it.origin() != home.origin());
     found.extend(elsewhere.map(|address| format!("{address} was asked for")));
     assert!(kinds.len() >= 9, "only {kinds:?} were found");
+    for page in ["/flame/bring", "/flame/run", "/flame/type"] {
+        assert!(kinds.iter().any(|it| it == page), "{page} was not looked at, only {kinds:?}");
+    }
     none(&found);
     drop(browser);
     served.ended();

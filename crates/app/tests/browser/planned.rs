@@ -27,7 +27,7 @@ async fn a_test_is_planned_by_its_questions_and_drawn_up_once() {
         // Back, and the button once more: it is said, and nothing is drawn up twice.
         browser.value("history.back()").await;
         browser.until("location.pathname !== '/plans/2'", "the page before").await;
-        browser.value("location.reload()").await;
+        browser.reload().await;
         browser.find("heading", "There is a problem").await;
         holds(&served.page("/api/plans"), &["\"in_all\":2"]);
         let complaints = browser.complaints().await;

@@ -6,16 +6,15 @@ use axum::routing::get;
 use maud::{DOCTYPE, Markup, html};
 use serde::{Deserialize, Serialize};
 use trial::bench::{Act, DeviceId, Input, Press, SittingId, State as BenchState};
-use trial::confirmation::still_holds;
-use trial::finding::Finding;
 use trial::moment::{Elapsed, Moment};
 use trial::number::{PlanNumber, SpecimenNumber};
-use trial::plan::Plan;
 use trial::rules::Limit;
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
+use super::bench_before::{Check, checks, list, not_ready};
+use super::help;
 use crate::book::{OpenBook, moment_now};
 use crate::form::pressed::in_words;
 use crate::problem::Problem;
@@ -79,6 +78,8 @@ struct AtBench {
     limit_s: Option<f64>,
     /// Why the flame may not begin, in words.
     not_ready: Option<String>,
+    /// What is looked at before the flame, besides the device.
+    checks: Vec<Check>,
     /// Where it stands.
     state: &'static str,
     /// Who keeps its time.
@@ -358,7 +359,13 @@ fn choice(choice: &Choice) -> Markup {
     html! {
         @if choice.specimens.is_empty() {
             p { "No specimen is ready to be tested. " a href="/plans" { "Look at the plans" } "." }
+            (help::way("bench"))
         } @else {
+            @if let Some(next) = choice.specimens.first() {
+                p { a.button href=(address(next)) {
+                    "Go on with specimen " (next.specimen) " of P-" (next.plan)
+                } }
+            }
             table {
                 thead { tr { th scope="col" { "Specimen" } th scope="col" { "Job" } th scope="col" { "At the bench" } } }
                 tbody {
@@ -409,6 +416,7 @@ fn look(book: &OpenBook, (plan, specimen): (u32, u32)) -> Result<AtBench, Proble
         since: sitting.since.to_string(),
         kept_to: sitting.log.kept_to(),
     });
+    let not_ready = not_ready(book, plan, specimen)?;
     Ok(AtBench {
         plan: number.0,
         specimen: specimen.0,
@@ -418,31 +426,12 @@ fn look(book: &OpenBook, (plan, specimen): (u32, u32)) -> Result<AtBench, Proble
         tolerance_s: wider,
         between_s: pause,
         limit_s: limit,
-        not_ready: not_ready(book, plan, specimen)?,
+        checks: checks(book, (plan, specimen), not_ready.as_deref())?,
+        not_ready,
         state: state(book, number, specimen).word(),
         timekeeper,
         presses: history.presses(number, specimen).iter().map(PressForm::of).collect(),
     })
-}
-
-/// Why the flame may not be brought to the specimen, in words.
-fn not_ready(
-    book: &OpenBook,
-    plan: &Plan,
-    specimen: SpecimenNumber,
-) -> Result<Option<String>, Problem> {
-    let history = book.history();
-    if history.used_specimens(plan.number()).contains(&specimen) {
-        return Ok(Some("This specimen was tested already.".to_owned()));
-    }
-    let Some(ready) = history.ready(plan.number()) else {
-        return Ok(Some(format!("Plan {} was not found ready yet.", plan.number())));
-    };
-    let said = |finding: &Finding| format!("{}. {}", finding.text, finding.hint);
-    match still_holds(&ready, history, book.now()?) {
-        Ok(_) => Ok(None),
-        Err(findings) => Ok(Some(findings.iter().map(said).collect::<Vec<_>>().join(" "))),
-    }
 }
 
 fn state(book: &OpenBook, plan: PlanNumber, specimen: SpecimenNumber) -> BenchState {
@@ -482,6 +471,7 @@ fn dark_page(seen: &AtBench, person: &str, made_up: bool) -> Markup {
                     data-spoilt-href={ (own) "/describe" }
                     data-leave-href="/bench"
                 {
+                    (list(&seen.checks))
                     noscript {
                         p { "Timing at the bench needs scripts. The times can be typed on the "
                             a href={ (own) "/describe" } { "specimen's page" } "." }

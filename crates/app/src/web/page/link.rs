@@ -16,6 +16,7 @@ use utoipa_axum::router::OpenApiRouter;
 use super::sign_in::{address, begin, summary, titled};
 use crate::book::OpenBook;
 use crate::clock;
+use crate::demo;
 use crate::output::Output;
 use crate::problem::Problem;
 use crate::web::access::{LinkState, Who};
@@ -148,11 +149,13 @@ fn opened(
     laboratory: Option<(Laboratory, BookKind)>,
     person: PersonName,
 ) -> Result<(), Problem> {
+    let made_up = laboratory.as_ref().is_some_and(|(_, kind)| *kind == BookKind::MadeUp);
     if let Some((laboratory, kind)) = laboratory {
         book.keep(&Fact::BookOpened { laboratory, kind }, output)?;
     }
     let authorisations = Authorisation::ALL.to_vec();
-    book.keep(&Fact::PersonAdmitted { person, authorisations }, output).map(drop)
+    book.keep(&Fact::PersonAdmitted { person, authorisations }, output)?;
+    if made_up { demo::found(book, output) } else { Ok(()) }
 }
 
 impl Choice {
@@ -172,13 +175,19 @@ impl Choice {
         Ok(name)
     }
 
-    /// The laboratory of an empty book.
+    /// The laboratory of an empty book. A made-up one need not be named.
     fn laboratory(&self) -> Result<(Laboratory, BookKind), Wrong> {
         let kind = BookKind::of_word(&self.kind).ok_or_else(|| {
             let text = "it is not said what the book is for";
-            Wrong::said("kind", text, "Choose tests, or trying out.")
+            Wrong::said("laboratory", text, "Choose tests, or trying out.")
         })?;
-        let (name, address) = (self.laboratory.trim(), self.address.trim());
+        let typed = (self.laboratory.trim(), self.address.trim());
+        let (name, address) = match (kind, typed) {
+            (BookKind::MadeUp, ("", "")) => demo::LABORATORY,
+            (BookKind::MadeUp, (name, "")) => (name, demo::LABORATORY.1),
+            (BookKind::MadeUp, ("", address)) => (demo::LABORATORY.0, address),
+            (_, typed) => typed,
+        };
         if name.is_empty() {
             let text = "the laboratory has no name";
             return Err(Wrong::said("laboratory", text, "Give the name that reports shall show."));
@@ -209,34 +218,25 @@ fn choice_page(good: &Good, choice: &Choice, wrong: Option<(&str, &Problem)>) ->
                 label for="again" { "The same password again" }
                 input #again name="again" type="password" autocomplete="new-password";
             }
-            button { "Choose this password" }
+            @if good.empty {
+                button name="kind" value=(BookKind::Real.word()) { "Open the book" }
+                h2 { "Or try it first" }
+                p { "A made-up laboratory is ready for its first test: equipment, a plan and a "
+                    "conditioned specimen are there. Every page and report says that it is made "
+                    "up. It needs your name and a password." }
+                button.second name="kind" value=(BookKind::MadeUp.word()) {
+                    "Try with a made-up laboratory"
+                }
+            } @else { button { "Choose this password" } }
         }
     };
     shell::page(&titled(title, problem), title, None, &form)
 }
 
-/// The laboratory, or a made-up one: the mark of that stands on every page and every report.
+/// The laboratory of an empty book.
 fn the_laboratory(choice: &Choice) -> Markup {
-    let kinds = [
-        ("kind", BookKind::Real, "Tests of a laboratory"),
-        (
-            "kind-1",
-            BookKind::MadeUp,
-            "Trying out with a made-up laboratory: every page and report says so",
-        ),
-    ];
     html! {
         p { "This book is empty. It is opened for one laboratory." }
-        fieldset.field {
-            legend { "What is the book for?" }
-            @for (id, kind, label) in kinds {
-                div.choice {
-                    input id=(id) type="radio" name="kind" value=(kind.word())
-                        checked[choice.kind == kind.word()];
-                    label for=(id) { (label) }
-                }
-            }
-        }
         div.field {
             label for="laboratory" { "Name of the laboratory" }
             input #laboratory name="laboratory" value=(choice.laboratory) autocomplete="organization";

@@ -1,6 +1,7 @@
 //! The pages, one file each.
 
 mod bench;
+mod bench_before;
 mod flame;
 mod bench_film;
 mod sign_in;

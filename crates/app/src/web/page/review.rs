@@ -14,7 +14,7 @@ use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
-use super::shown;
+use super::{help, shown};
 use crate::book::OpenBook;
 use crate::problem::Problem;
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin, sentence};
@@ -141,6 +141,7 @@ fn main(review: &Review) -> Markup {
                 } } }
             }
         })) }
+        (help::way("review"))
         h2 { "Signatures" }
         p { "This version signs nothing: sign the printed report." }
         p.onward { a href={ "/plans/" (review.plan) } { "Plan P-" (review.plan) } }

@@ -245,13 +245,41 @@ fn due(book: &OpenBook, today: Date) -> Vec<Due> {
     due
 }
 
+impl Today {
+    /// What is gone on with where nothing is at the bench, and nothing is ready for it.
+    fn first_waiting(&self) -> Option<&Job> {
+        let bench = self.at_the_bench.is_empty() && self.ready_to_test.is_empty();
+        self.waiting.first().filter(|_| bench)
+    }
+}
+
+impl Job {
+    fn address(&self) -> String {
+        match self.specimen {
+            Some(specimen) => format!("/specimens/{}-{specimen}", self.plan),
+            None => format!("/plans/{}", self.plan),
+        }
+    }
+
+    fn name(&self) -> String {
+        match self.specimen {
+            Some(specimen) => format!("Specimen {specimen} of P-{}", self.plan),
+            None => format!("P-{}", self.plan),
+        }
+    }
+}
+
 fn main(today: &Today) -> Markup {
     let bench = |class| html! { a class=(class) href="/bench" { "Go to the bench" } };
     let plan = |class| html! { a class=(class) href="/plans/new" { "Plan a test" } };
     html! {
-        p { @match today.mainly {
-            Mainly::Tests => { (bench("button")) " " (plan("button second")) }
-            Mainly::Plans => { (plan("button")) " " (bench("button second")) }
+        p { @match (today.mainly, today.first_waiting()) {
+            (Mainly::Tests, Some(job)) => {
+                a.button href=(job.address()) { "Go on with " (job.name()) } " "
+                (bench("button second")) " " (plan("button second"))
+            }
+            (Mainly::Tests, None) => { (bench("button")) " " (plan("button second")) }
+            (Mainly::Plans, _) => { (plan("button")) " " (bench("button second")) }
         } }
         p { (today.flame) " " a href="/flame" { "Look at the flame" } "." }
         h2 { "At the bench now" }
@@ -307,12 +335,7 @@ fn jobs(jobs: &[Job]) -> Markup {
             thead { tr { th scope="col" { "Plan" } th scope="col" { "Job" }
                 th scope="col" { "Part" } th scope="col" { "State" } } }
             tbody { @for job in jobs { tr {
-                td { @match job.specimen {
-                    Some(specimen) => a href={ "/specimens/" (job.plan) "-" (specimen) } {
-                        "Specimen " (specimen) " of P-" (job.plan)
-                    },
-                    None => a href={ "/plans/" (job.plan) } { "P-" (job.plan) },
-                } }
+                td { a href=(job.address()) { (job.name()) } }
                 td { (job.job) }
                 td { (job.part) }
                 td { (job.state) }

@@ -45,7 +45,21 @@ export class Before {
     this.line = make("p", { class: "line", role: "status" });
     this.main = make("button", { type: "button", class: "main" }, "Darken the room and begin");
     onPressDown(this.main, () => this.begin());
+    this.#eyes();
     this.page = this.#page([...root.childNodes]);
+  }
+
+  /** What only eyes can check: whoever has looked says so. */
+  #eyes() {
+    for (const button of this.root.querySelectorAll("button[data-seen]")) {
+      const line = button.closest("li");
+      if (line === null) continue;
+      const { name = "", words = "" } = line.dataset;
+      button.addEventListener("click", () => {
+        line.replaceWith(checkLine({ name, stands: "done", words }));
+        this.main.focus({ preventScroll: true });
+      });
+    }
   }
 
   /** @param {ChildNode[]} served */

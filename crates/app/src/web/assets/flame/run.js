@@ -22,6 +22,8 @@ import { line, within } from "./line.js";
 /** @type {Spot[]} */
 let spots = [];
 let refreshing = false;
+/** A form is on its way: the page that it leads to comes by itself. */
+let leaving = false;
 
 /**
  * Puts words where they belong, if they are others.
@@ -35,12 +37,13 @@ function say(place, words) {
 
 /** Draws anew what depends on the stage, by the page that the server makes of it. */
 async function refresh() {
-  if (refreshing) return;
+  if (refreshing || leaving) return;
   refreshing = true;
   try {
     const answer = await fetch(location.pathname);
     const page = new DOMParser().parseFromString(await answer.text(), "text/html");
     const [live, fresh] = [document.getElementById("live"), page.getElementById("live")];
+    if (leaving) return;
     if (!live || !fresh) {
       location.reload();
       return;
@@ -78,6 +81,9 @@ function take(tick) {
   draw();
 }
 
+addEventListener("submit", () => {
+  leaving = true;
+});
 const events = new EventSource("/api/flame/run/events");
 events.addEventListener("message", (event) => take(JSON.parse(event.data)));
 events.addEventListener("open", () => {

@@ -44,8 +44,7 @@ async fn begin(
     _person: Person,
 ) -> Result<Redirect, Refused> {
     let place = Place::at(&site, &named).await?;
-    let first = place.asks().first().copied().unwrap_or("check");
-    Ok(Redirect::to(&place.address(first)))
+    Ok(Redirect::to(&place.address(place.first())))
 }
 
 async fn page(
@@ -90,6 +89,9 @@ async fn answer(
     if page == "spoilt" {
         return set_aside(&site, &drafts, person, (&place, &typed)).await;
     }
+    if page == "all" {
+        return sign(&site, &drafts, person, (&place, &typed)).await;
+    }
     let next = if came.text("then") == "check" { "check" } else { place.after(&page) };
     Ok(Redirect::to(&place.address(next)).into_response())
 }
@@ -112,7 +114,7 @@ async fn sign(
             match done.await? {
                 Ok(()) => {
                     drafts.forget(&who, &place.draft_name());
-                    return Ok(Redirect::to(&place.specimen_address()).into_response());
+                    return Ok(Redirect::to(&format!("/plans/{}", plan.0)).into_response());
                 }
                 Err(problem) if problem.exit == Exit::Finding => {
                     let words = |text: &str, hint: &str| format!("{} {hint}", sentence(text));
@@ -161,7 +163,7 @@ async fn drawn(
     filled: Filled<'_>,
 ) -> Result<Markup, Refused> {
     let (heading, body) = match place.page(page) {
-        Some((_, heading)) => (heading, questions::page(place, page, filled)),
+        Some((_, heading)) => (heading, questions::page(place, page, (filled, &person.0))),
         None if page == "check" => ("Check the answers", check::page(place, &person, filled)),
         None => {
             let problem = Problem::used_wrongly(format!("there is no question called `{page}`"));

@@ -66,7 +66,7 @@ pub(super) async fn take(
         }
         drafts.keep(&person.0, &place.draft_name(), typed);
     }
-    Ok(Redirect::to(&place.address("unusual")))
+    Ok(Redirect::to(&place.address(place.with_photos())))
 }
 
 /// Those that are kept, and a form for more.

@@ -27,6 +27,9 @@ const PAGES: [Page; 5] = [
     ("unusual", "Was anything unusual?"),
 ];
 
+/// The only page where what was pressed leaves nothing else to ask: all questions on one.
+const ALL: Page = ("all", "What did you see?");
+
 /// The only page where the specimen was found spoilt at the bench.
 const SPOILT: Page = ("spoilt", "Why is the specimen spoilt?");
 
@@ -121,7 +124,28 @@ impl Place {
     /// The page of this name.
     pub(super) fn page(&self, name: &str) -> Option<Page> {
         let spoilt = Some(SPOILT).filter(|_| self.spoilt);
-        PAGES.into_iter().chain(spoilt).find(|(page, _)| *page == name)
+        let all = Some(ALL).filter(|_| self.on_one_page());
+        PAGES.into_iter().chain(spoilt).chain(all).find(|(page, _)| *page == name)
+    }
+
+    /// Whether all is asked on one page: the times were pressed, none of them is doubted, and there
+    /// is no mark to name.
+    pub(super) fn on_one_page(&self) -> bool {
+        let simple = |pressed: &Pressed| !pressed.asks && pressed.timing.marks.is_empty();
+        !self.spoilt && self.pressed.as_ref().is_some_and(simple)
+    }
+
+    /// The page that a description begins with.
+    pub(super) fn first(&self) -> &'static str {
+        if self.on_one_page() {
+            return ALL.0;
+        }
+        self.asks().first().copied().unwrap_or("check")
+    }
+
+    /// The page that photographs are added on.
+    pub(super) fn with_photos(&self) -> &'static str {
+        if self.on_one_page() { ALL.0 } else { "unusual" }
     }
 
     /// All pages, for the check.
@@ -152,6 +176,9 @@ impl Place {
 
     /// Where to go back to from a page; none from the first.
     pub(super) fn before(&self, page: &str) -> Option<&'static str> {
+        if page == ALL.0 {
+            return None;
+        }
         let place =
             |name: &str| PAGES.iter().position(|(page, _)| *page == name).unwrap_or(PAGES.len());
         self.asks().into_iter().rfind(|earlier| place(earlier) < place(page))
@@ -185,6 +212,9 @@ impl Place {
             ]),
             "unusual" => owned(&["note", "spoilt"]),
             "spoilt" => owned(&["spoilt"]),
+            "all" => {
+                ["layer", "specimen", "unusual"].iter().flat_map(|page| self.fields(page)).collect()
+            }
             _ => Vec::new(),
         };
         if page == "times" {

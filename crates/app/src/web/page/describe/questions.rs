@@ -1,6 +1,7 @@
 //! The questions of a description.
 
 use maud::{Markup, html};
+use trial::number::PersonName;
 use trial::run::{Burnt, LayerOutcome, MarkKind};
 
 use super::photos;
@@ -19,7 +20,10 @@ const fn answer<'a>(value: &'a str, label: String) -> Answer<'a> {
 }
 
 /// One page of questions.
-pub(super) fn page(place: &Place, page: &str, filled: Filled<'_>) -> Markup {
+pub(super) fn page(place: &Place, page: &str, (filled, who): (Filled<'_>, &PersonName)) -> Markup {
+    if page == "all" {
+        return all(place, filled, who);
+    }
     html! {
         form method="post" novalidate {
             @match page {
@@ -38,6 +42,22 @@ pub(super) fn page(place: &Place, page: &str, filled: Filled<'_>) -> Markup {
             }
         }
         @if page == "unusual" { (photos::form(place, filled)) }
+    }
+}
+
+/// All that is left to ask after the presses, signed at once: the answers stand above the button.
+fn all(place: &Place, filled: Filled<'_>, who: &PersonName) -> Markup {
+    html! {
+        @if let Some(pressed) = &place.pressed { (as_pressed(pressed)) }
+        p.onward { a href=(place.address("times")) { "Correct a time" } }
+        (photos::form(place, filled))
+        h2 { "In words" }
+        form method="post" novalidate {
+            (layer(place, filled))
+            (specimen(filled))
+            (unusual(filled))
+            button type="submit" { "Sign as tested by " (who) }
+        }
     }
 }
 

@@ -9,7 +9,7 @@ use axum::response::{IntoResponse as _, Redirect, Response};
 use axum::routing::get;
 use maud::{Markup, html};
 use metrology::Length;
-use reading::import::{ImportError, import};
+use reading::import::{ImportError, ImportOptions, Limits, import};
 use serde::{Deserialize, Serialize};
 use trial::confirmation::DeterminationSource;
 use trial::fact::{Evidence, EvidenceKind};
@@ -233,6 +233,7 @@ fn unreadable(words: &[String], bytes: &[u8]) -> Option<Wrong> {
             return Some(Wrong::new(field.unwrap_or("channel"), sentence(&problem.text)));
         }
     };
+    let options = ImportOptions { limits: Limits::upload(), ..options };
     let error = import(bytes, &options).err()?;
     if let ImportError::Ask(question) = &error {
         let field = question.option.replace('_', "-");

@@ -41,9 +41,12 @@ fn acts(sitting: &SittingShown, filled: Filled<'_>) -> Markup {
         hint: "It stays in the record, with its reason and its curve.",
     };
     html! {
+        @if sitting.confirmed && stage != "heats" { (end(sitting)) }
         @if stage == "ready" {
             form method="post" action="/flame/run" {
-                button #flame-on name="act" value="flame-on" { "Flame on block" }
+                button.second[sitting.confirmed] #flame-on name="act" value="flame-on" {
+                    "Flame on block"
+                }
             }
         } @else if stage == "heats" {
             details open[!filled.wrong.is_empty()] {
@@ -155,8 +158,15 @@ fn about(sitting: &SittingShown) -> Markup {
                 ul { @for trouble in &sitting.troubles { li { (trouble) } } }
             }
         }
+        @if !sitting.confirmed || sitting.now.stage == "heats" { (end(sitting)) }
+    }
+}
+
+/// Ends the sitting: the main action once the flame is confirmed.
+fn end(sitting: &SittingShown) -> Markup {
+    html! {
         form method="post" action="/flame/run" {
-            button.second #end name="act" value="end" { "End the sitting" }
+            button.second[!sitting.confirmed] #end name="act" value="end" { "End the sitting" }
         }
     }
 }

@@ -49,6 +49,17 @@ struct FlameSheet {
     since: Vec<DeterminationShown>,
     /// Plans found ready, under which the flame can be confirmed.
     plans: Vec<PlanShown>,
+    /// The specimen that may be brought into the flame next, while it is confirmed.
+    next: Option<NextSpecimen>,
+}
+
+/// A specimen to test next.
+#[derive(Serialize, ToSchema)]
+struct NextSpecimen {
+    /// Its plan.
+    plan: u32,
+    /// Its number.
+    specimen: u32,
 }
 
 /// A confirmation of the flame.
@@ -238,7 +249,16 @@ fn look(book: &OpenBook) -> Result<FlameSheet, Problem> {
             .collect(),
     });
     let since = history.open_determinations().iter().map(shown).collect();
-    Ok(FlameSheet { confirmed, sentence, confirmation, since, plans })
+    let next = last.filter(|_| confirmed).and_then(|last| next(history, last.plan));
+    Ok(FlameSheet { confirmed, sentence, confirmation, since, plans, next })
+}
+
+/// The first specimen of a plan that nobody has brought into a flame.
+fn next(history: &History, plan: PlanNumber) -> Option<NextSpecimen> {
+    let used = history.used_specimens(plan);
+    let mut untested = history.specimens(plan).into_iter().filter(|it| !used.contains(it));
+    let specimen = untested.find(|it| history.sitting(plan, *it).is_none())?;
+    Some(NextSpecimen { plan: plan.0, specimen: specimen.0 })
 }
 
 /// The newest plan found ready whose block and thermocouple a determination was made with.

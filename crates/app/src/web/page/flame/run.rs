@@ -38,6 +38,8 @@ pub(super) struct RunSheet {
     pub(super) sitting: Option<SittingShown>,
     /// Plans found ready, for which one can be begun.
     pub(super) plans: Vec<PlanShown>,
+    #[serde(skip)]
+    made_up: bool,
 }
 
 /// A sitting at the block.
@@ -69,6 +71,8 @@ pub(super) struct SittingShown {
     pub(super) longest_s: f64,
     /// What the heatings came to.
     pub(super) said: Option<String>,
+    /// Whether they confirmed the flame.
+    pub(super) confirmed: bool,
     /// What was wrong with the source, the last of it last.
     pub(super) troubles: Vec<String>,
     #[serde(skip)]
@@ -173,6 +177,7 @@ async fn shown(
         heading: "Confirm the flame".to_owned(),
         main: match &sheet.sitting {
             Some(sitting) => live_view::main(sitting, filled),
+            None if sheet.made_up => source::practised(&sheet.plans, filled),
             None => source::first_page(&sheet.plans, filled),
         },
     };
@@ -299,9 +304,11 @@ async fn done(site: &Site, seat: &Seat, Person(who): Person, deed: Deed) -> Resu
 }
 
 fn look(book: &OpenBook, seat: &Seat) -> Result<RunSheet, Problem> {
-    let plans = ready_plans(book.history());
+    let (plans, made_up) = (ready_plans(book.history()), book.history().made_up());
     let seat = seat.take();
-    let Some(sitting) = seat.as_ref() else { return Ok(RunSheet { sitting: None, plans }) };
+    let Some(sitting) = seat.as_ref() else {
+        return Ok(RunSheet { sitting: None, plans, made_up });
+    };
     let about = &sitting.about;
     let asked = &book.plan(about.plan)?.requirement().asked.confirmation;
     let band = asked.rise_time.value;
@@ -330,10 +337,19 @@ fn look(book: &OpenBook, seat: &Seat) -> Result<RunSheet, Problem> {
         shortest_s: band.low.seconds(),
         longest_s: band.high.seconds(),
         said: sitting.said.clone(),
+        confirmed: confirmed(book, sitting),
         troubles: sitting.troubles.clone(),
         window: sitting.course.window(),
     };
-    Ok(RunSheet { sitting: Some(sitting), plans })
+    Ok(RunSheet { sitting: Some(sitting), plans, made_up })
+}
+
+/// Whether the last heating is one of those by which the flame was confirmed last.
+fn confirmed(book: &OpenBook, sitting: &Sitting) -> bool {
+    let last = sitting.heatings.last().and_then(|heated| heated.number);
+    let confirmation = book.history().last_confirmation();
+    last.zip(confirmation)
+        .is_some_and(|(last, made)| made.determinations.iter().any(|it| it.number == last))
 }
 
 /// The readings of the heating at work, in seconds since the flame was put on.

@@ -13,7 +13,7 @@ use axum::routing::get;
 use axum::{Extension, Json};
 use maud::Markup;
 use metrology::Length;
-use reading::import::{ChannelChoice, ImportError, ImportOptions, import};
+use reading::import::{ChannelChoice, ImportError, ImportOptions, Limits, import};
 use serde::{Deserialize, Serialize};
 use trial::fact::{BookKind, EvidenceKind, Fact};
 use trial::number::PlanNumber;
@@ -88,6 +88,15 @@ pub(super) fn first_page(plans: &[PlanShown], form: Form<'_>) -> Markup {
     source_view::first(plans, form)
 }
 
+/// The same in a made-up book, which has no instruments: the practice bench is offered.
+pub(super) fn practised(plans: &[PlanShown], form: Form<'_>) -> Markup {
+    let mut typed = form.typed.clone();
+    if typed.text("source").is_empty() {
+        typed.put("source", "practice");
+    }
+    first_page(plans, Form { typed: &typed, wrong: form.wrong })
+}
+
 /// The second page: the particulars of the source that was chosen.
 async fn particulars(
     State(site): State<Site>,
@@ -96,11 +105,14 @@ async fn particulars(
 ) -> Result<Response, Refused> {
     let mut typed = Typed::new(pairs);
     let chosen = typed.clone();
-    let wrong = site.read(move |book| Ok(first(book, &chosen).err().unwrap_or_default())).await?;
+    let read = move |book: &OpenBook| {
+        Ok((first(book, &chosen).err().unwrap_or_default(), book.history().made_up()))
+    };
+    let (wrong, made_up) = site.read(read).await?;
     if !wrong.is_empty() {
         return again(&site, person, Form { typed: &typed, wrong: &wrong }).await;
     }
-    source_view::offer(&mut typed);
+    source_view::offer(&mut typed, made_up);
     shown(&site, person, Form { typed: &typed, wrong: &[] }).await.map(|page| page.into_response())
 }
 
@@ -284,6 +296,7 @@ fn replayed(book: &OpenBook, typed: &Typed) -> Result<Option<(String, Replayed)>
     let channel = typed.text("channel");
     let options = ImportOptions {
         channel: (!channel.is_empty()).then(|| ChannelChoice::from(channel)),
+        limits: Limits::upload(),
         ..ImportOptions::default()
     };
     let imported = import(bytes.as_slice(), &options).map_err(|error| {

@@ -6,6 +6,7 @@ use super::curve::{Axes, picture};
 use super::{DeterminationShown, FlameSheet};
 use crate::form::fields::{Field, Filled};
 use crate::web::answer::sentence;
+use crate::web::page::help;
 
 /// What stands on the page.
 pub(super) fn main(sheet: &FlameSheet, filled: Filled<'_>) -> Markup {
@@ -13,6 +14,7 @@ pub(super) fn main(sheet: &FlameSheet, filled: Filled<'_>) -> Markup {
         (filled.summary())
         p.sentence { (sheet.sentence) }
         (acts(sheet))
+        (help::way("flame"))
         @if !sheet.since.is_empty() {
             h2 { @if sheet.confirmation.is_some() { "Since that confirmation" } @else { "Determinations" } }
             (determinations(&sheet.since, filled))
@@ -32,7 +34,12 @@ fn acts(sheet: &FlameSheet) -> Markup {
             p { "No plan was found ready; the flame is confirmed for one. "
                 a href="/plans" { "Look at the plans" } "." }
         } @else {
-            p { a.button href="/flame/run" { "Confirm the flame" } " "
+            p { @if let Some(next) = &sheet.next {
+                    a.button href={ "/bench/" (next.plan) "/" (next.specimen) } {
+                        "Go to the bench" span.apart { " with specimen " (next.specimen) }
+                    } " "
+                }
+                a.button.second[sheet.next.is_some()] href="/flame/run" { "Confirm the flame" } " "
                 a.button.second href="/flame/bring" { "Bring in a file" } " "
                 a.button.second href="/flame/type" { "Type the two times" } }
         }

@@ -108,6 +108,12 @@ fn safety() -> Markup {
     }
 }
 
+/// A way from where a question arises to the help with this name.
+pub(super) fn way(name: &str) -> Markup {
+    let title = TEXTS.iter().find(|text| text.name == name).map_or("", |text| text.title);
+    html! { p.onward { a href={ "/help/" (name) } { "Help: " (title) } } }
+}
+
 /// The address of the help on the screen at this line of the bar.
 pub(in crate::web) fn on(here: &str) -> String {
     let text = TEXTS.iter().find(|text| text.of == here);

@@ -12,12 +12,15 @@ use axum::response::{IntoResponse as _, Redirect, Response};
 use axum::routing::get;
 use maud::Markup;
 use trial::number::PlanNumber;
+use trial::readiness;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
 use super::shown;
+use crate::book::OpenBook;
 use crate::form::fields::{Filled, Typed, Wrong};
-use crate::problem::Exit;
+use crate::output::Output;
+use crate::problem::{Exit, Problem};
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
 use crate::web::asked::{Document, Given};
 use crate::web::site::{Person, Shown, Site};
@@ -82,13 +85,40 @@ async fn act(
         Err(wrong) => return shown_again(&site, person, plan, (&typed, &wrong)).await,
     };
     let looks_for_gaps = matches!(asked, Deed::Readiness);
-    let done = site.act(person, move |book, output| Ok(deed(book, output, plan, asked))).await?;
+    let issues = matches!(asked, Deed::Report { .. });
+    let done = site.act(person, move |book, output| Ok(done(book, output, plan, asked))).await?;
     match done {
         // The page says what is missing better than a page about the refusal would.
         Err(problem) if looks_for_gaps && problem.exit == Exit::Finding => {}
         done => done?,
     }
-    Ok(Redirect::to(&format!("/plans/{}", plan.0)).into_response())
+    let issued = site.read(move |book| {
+        let last = book.history().reports_on(plan).last();
+        Ok(last.map(|(.., report)| report.number.0).filter(|_| issues))
+    });
+    let to = match issued.await? {
+        Some(report) => format!("/reports/{report}"),
+        None => format!("/plans/{}", plan.0),
+    };
+    Ok(Redirect::to(&to).into_response())
+}
+
+/// Does what a form of the page asks. Where the cautions were the last thing missing, the plan is
+/// found ready with them.
+fn done(
+    book: &mut OpenBook,
+    output: &Output,
+    plan: PlanNumber,
+    asked: Deed,
+) -> Result<(), Problem> {
+    let cautions = matches!(asked, Deed::Cautions);
+    deed(book, output, plan, asked)?;
+    if !cautions || book.history().is_ready(plan) {
+        return Ok(());
+    }
+    let (who, now) = (book.who()?, book.now()?);
+    let missing = readiness::check(book.plan(plan)?, book.history(), &who, now).is_err();
+    if missing { Ok(()) } else { deed(book, output, plan, Deed::Readiness) }
 }
 
 async fn shown_again(

@@ -4,7 +4,7 @@ use maud::{Markup, html};
 use trial::readiness::CAUTIONS;
 use trial::verdict::SpecimenStanding;
 
-use super::super::shown;
+use super::super::{help, shown};
 use super::next::Next;
 use super::sheet::{PlanSheet, SpecimenRow};
 use crate::form::fields::{Answer, Field, Filled};
@@ -55,14 +55,18 @@ fn main_act(sheet: &PlanSheet, filled: Filled<'_>) -> Markup {
     let plan = sheet.plan;
     let none = html! {};
     match &sheet.next {
-        Next::Cautions => html! { p { a.button href="#cautions" { "Read the cautions" } } },
+        Next::Cautions => html! {
+            h2 { "Cautions" }
+            (cautions())
+            (button("cautions", "I have read the cautions", &none))
+        },
         Next::Conditioned => {
             html! { p { a.button href="#conditioning" { "Record the conditioning" } } }
         }
         Next::PutRight => html! { p { a.button href="#missing" { "See what is missing" } } },
         Next::Readiness => button("readiness", "Check the readiness", &none),
         Next::ConfirmFlame => html! {
-            p { a.button href="/flame" { "Confirm the flame" } }
+            p { a.button href="/flame/run" { "Confirm the flame" } }
         },
         Next::Test { specimen } => html! {
             p { a.button href={ "/bench/" (plan) "/" (specimen) } {
@@ -164,14 +168,17 @@ fn readiness(sheet: &PlanSheet, filled: Filled<'_>) -> Markup {
                 dt { (crate::web::answer::sentence(&finding.text)) }
                 dd { (finding.hint) }
             } }
+            (help::way("plan"))
         }
         @if sheet.next != Next::Readiness {
             (second("readiness", "Check the readiness"))
         }
         h3 #cautions { "Cautions" }
-        ul { @for caution in CAUTIONS { li { (caution) } } }
-        @if sheet.cautions_acknowledged { p { "These were acknowledged for this plan." } }
-        @else { (second("cautions", "I have read the cautions")) }
+        @if sheet.next == Next::Cautions { p { "They stand above." } } @else {
+            (cautions())
+            @if sheet.cautions_acknowledged { p { "These were acknowledged for this plan." } }
+            @else { (second("cautions", "I have read the cautions")) }
+        }
         h3 #conditioning { "Conditioning" }
         (stored(sheet))
         details open[!filled.wrong.is_empty()] {
@@ -179,6 +186,10 @@ fn readiness(sheet: &PlanSheet, filled: Filled<'_>) -> Markup {
             (conditioning(sheet, filled))
         }
     }
+}
+
+fn cautions() -> Markup {
+    html! { ul { @for caution in CAUTIONS { li { (caution) } } } }
 }
 
 fn stored(sheet: &PlanSheet) -> Markup {

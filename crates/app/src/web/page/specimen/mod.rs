@@ -25,6 +25,7 @@ use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
+use super::help;
 use super::record::telling;
 use super::shown;
 use super::when;
@@ -372,6 +373,7 @@ fn main(specimen: &Specimen, filled: Filled<'_>) -> Markup {
                 li { (crate::web::answer::sentence(reason)) }
             } }
         }
+        (help::way("specimen"))
         (evidence_shown(specimen))
         h2 { "History" }
         @if specimen.history.is_empty() { p { "Nothing was recorded of it yet." } }
