@@ -177,14 +177,7 @@ fn typed_times_count_once_another_person_has_checked_them() {
     assert_eq!(own.status, 422);
     holds(&own.body, &["D-5 was typed by Odalys Fenn. Another person than who typed it"]);
     assert_eq!(served.post_json("/api/flame/times/check", "{\"determination\":1}").status, 422);
-    let mut served =
-        Served::start(served.end(), &["--link", "Bram Tessaly"], "2026-03-06T09:00:00Z");
-    served.come_in();
-    for number in 5..=7 {
-        let asked = json!({ "determination": number }).to_string();
-        let answer = served.post_json("/api/flame/times/check", &asked);
-        assert_eq!(answer.status, 200, "{}", answer.body);
-    }
+    let served = checked_by_another(served, 5..=7);
     let sheet = sheet(&served);
     assert_eq!(
         (&sheet["confirmed"], &sheet["confirmation"]["by"]),
@@ -195,5 +188,44 @@ fn typed_times_count_once_another_person_has_checked_them() {
     assert_eq!(first["source"], "typed by Odalys Fenn, checked by Bram Tessaly");
     holds(&served.page("/record"), &["checked by Bram Tessaly"]);
     assert_eq!(served.post("/flame/type", "act=check&determination=5").status, 422);
+    served.ended();
+}
+
+/// Lets another person come in, and check these determinations.
+fn checked_by_another(served: Served, numbers: std::ops::RangeInclusive<u32>) -> Served {
+    let mut served =
+        Served::start(served.end(), &["--link", "Bram Tessaly"], "2026-03-06T09:00:00Z");
+    served.come_in();
+    for number in numbers {
+        let asked = json!({ "determination": number }).to_string();
+        let answer = served.post_json("/api/flame/times/check", &asked);
+        assert_eq!(answer.status, 200, "{}", answer.body);
+    }
+    served
+}
+
+#[test]
+fn the_edge_of_the_band_is_inside_and_beyond_it_three_more_are_asked_for() {
+    let mut served = Served::demo();
+    let timed = |served: &Served, top: &str| {
+        let form = format!("act=type&plan=1&bottom=3.2&top={top}&uncertainty=0.2&start=31&height=");
+        assert_eq!(led(&served.post("/flame/type", &form)), "/flame");
+    };
+    for top in ["27.70", "27.70", "27.71", "27.70", "27.70"] {
+        timed(&served, top);
+    }
+    served = checked_by_another(served, 5..=9);
+    let said = "The rise time of D-7 is 24.51 s, outside the band 22.5 s to 24.5 s";
+    holds(&served.page("/flame"), &[said, "make new determinations"]);
+    assert_eq!(sheet(&served)["confirmed"], false);
+    // The third after it makes three that lie inside.
+    timed(&served, "27.70");
+    let mut served =
+        Served::start(served.end(), &["--link", "Odalys Fenn"], "2026-03-06T09:00:00Z");
+    served.come_in();
+    let asked = json!({ "determination": 10 }).to_string();
+    assert_eq!(served.post_json("/api/flame/times/check", &asked).status, 200);
+    let sheet = sheet(&served);
+    assert_eq!((&sheet["confirmed"], &sheet["since_said"]), (&json!(true), &json!([])));
     served.ended();
 }

@@ -16,10 +16,10 @@ use axum::routing::get;
 use axum::{Extension, Json};
 use maud::Markup;
 use serde::{Deserialize, Serialize};
-use trial::confirmation::{Determination, DeterminationSource, still_holds};
+use trial::confirmation::{Determination, DeterminationSource, confirm, still_holds};
 use trial::fact::Fact;
 use trial::history::{History, RecordedConfirmation};
-use trial::number::{DeterminationNumber, PlanNumber};
+use trial::number::{ConfirmationNumber, DeterminationNumber, PlanNumber};
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
@@ -29,7 +29,7 @@ use crate::form::fields::{Filled, Typed, Wrong};
 use crate::output::Output;
 use crate::problem::{Exit, Problem};
 use crate::step::confirm::{Heating, expanded_s, flame, read, told};
-use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
+use crate::web::answer::{ProblemDocument, Refused, RefusedTwin, sentence};
 use crate::web::asked::Document;
 use crate::web::live::{Seat, till};
 use crate::web::site::{Person, Shown, Site};
@@ -47,6 +47,8 @@ struct FlameSheet {
     confirmation: Option<ConfirmationShown>,
     /// The determinations since, which a next confirmation is made of.
     since: Vec<DeterminationShown>,
+    /// Why these do not confirm the flame yet, and the way out.
+    since_said: Vec<String>,
     /// Plans found ready, under which the flame can be confirmed.
     plans: Vec<PlanShown>,
     /// The specimen that may be brought into the flame next, while it is confirmed.
@@ -248,9 +250,22 @@ fn look(book: &OpenBook) -> Result<FlameSheet, Problem> {
             .map(shown)
             .collect(),
     });
-    let since = history.open_determinations().iter().map(shown).collect();
+    let open = history.open_determinations();
+    let since = open.iter().map(shown).collect();
+    let since_said = not_yet(history, &open);
     let next = last.filter(|_| confirmed).and_then(|last| next(history, last.plan));
-    Ok(FlameSheet { confirmed, sentence, confirmation, since, plans, next })
+    Ok(FlameSheet { confirmed, sentence, confirmation, since, since_said, plans, next })
+}
+
+/// Why the determinations since the last confirmation do not make another, and the way out.
+fn not_yet(history: &History, open: &[Determination]) -> Vec<String> {
+    let last = history.last_confirmation().map_or(0, |last| last.number.0);
+    let found = open.last().and_then(|made| {
+        let ready = history.ready(under(history, made)?)?;
+        confirm(&ready, ConfirmationNumber(last + 1), open).err()
+    });
+    let found = found.unwrap_or_default();
+    found.iter().map(|it| format!("{} {}", sentence(&it.text), it.hint)).collect()
 }
 
 /// The first specimen of a plan that nobody has brought into a flame.
@@ -301,8 +316,7 @@ fn holds(book: &OpenBook, last: &RecordedConfirmation) -> Result<(bool, String),
             Ok((true, sentence))
         }
         Err(findings) => {
-            let said: Vec<String> =
-                findings.iter().map(|it| crate::web::answer::sentence(&it.text)).collect();
+            let said: Vec<String> = findings.iter().map(|it| sentence(&it.text)).collect();
             Ok((false, format!("The flame is not confirmed now. {}", said.join(" "))))
         }
     }

@@ -17,6 +17,7 @@ pub(super) fn main(sheet: &FlameSheet, filled: Filled<'_>) -> Markup {
         (help::way("flame"))
         @if !sheet.since.is_empty() {
             h2 { @if sheet.confirmation.is_some() { "Since that confirmation" } @else { "Determinations" } }
+            @for said in &sheet.since_said { p { (said) } }
             (determinations(&sheet.since, filled))
         }
         @if let Some(last) = &sheet.confirmation {
