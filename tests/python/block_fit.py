@@ -59,7 +59,9 @@ def fit(known, heating, cooling):
 
         since = times - times[0]
         ends = (0, since[-1])
-        return solve_ivp(slope, ends, [start], t_eval=since, rtol=1e-8, atol=1e-6).y[0]
+        solved = solve_ivp(slope, ends, [start], t_eval=since, rtol=1e-8, atol=1e-6).y[0]
+        # A trial too wild to be solved to the end is told to be far off.
+        return np.concatenate([solved, np.full(len(since) - len(solved), 1e4)])
 
     def residuals(p):
         gain, flame, loss, emissivity, first, second = p

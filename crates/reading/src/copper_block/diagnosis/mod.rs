@@ -64,6 +64,37 @@ impl Determination {
     /// # Errors
     ///
     /// When nothing is heated, or the trace cannot be fitted.
+    ///
+    /// # Examples
+    ///
+    /// ```
+    /// use metrology::{Area, Duration, Mass, Ratio, Temperature};
+    /// use reading::copper_block::{
+    ///     Copper, CopperBlock, Determination, Emissivity, Flame, Heat, Surroundings, cooling, heating,
+    /// };
+    /// use reading::{Point, Trace};
+    ///
+    /// let block = CopperBlock {
+    ///     mass: Mass::from_grams(0.58),
+    ///     area: Area::from_square_millimetres(90.0),
+    ///     emissivity: Emissivity::constant(Ratio::from_fraction(0.3)),
+    ///     copper: Copper::built_in(),
+    /// };
+    /// let room = Temperature::from_celsius(23.0);
+    /// let air = Surroundings { temperature: room, loss_watt_per_square_metre_kelvin: 15.0 };
+    /// let temperature = Temperature::from_celsius(1500.0);
+    /// let flame = Heat::Flame(Flame { gain_watt_per_kelvin: 7.1e-3, temperature });
+    /// let seconds = Duration::from_seconds;
+    /// let rise = heating(&block, flame, air, (room, seconds(28.0)));
+    /// let fall = cooling(&block, air, (rise.at(seconds(28.0)).unwrap(), seconds(120.0)));
+    /// let points = (0..1480).map(|n| f64::from(n) / 10.0).map(|at| Point {
+    ///     at: seconds(at),
+    ///     temperature: rise.at(seconds(at)).or(fall.at(seconds(at - 28.0))).unwrap(),
+    /// });
+    /// let read = Determination::read(&block, room, &Trace::new(points)?)?;
+    /// assert_eq!(format!("{:.3}", read.fit.emissivity.value), "0.300 1");
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     pub fn read(
         block: &CopperBlock,
         room: Temperature,

@@ -167,10 +167,10 @@ impl FitError {
 }
 
 /// The sensor follows the block steadily this long after the flame was moved, in seconds.
-const AFTER: f64 = 2.0;
+const AFTER: f64 = 1.5;
 
 /// The hottest reading may come this late, or the flame have been moved this early, in seconds.
-const BEFORE: f64 = 1.0;
+const BEFORE: f64 = 0.7;
 
 /// Readings of a phase that make it worth fitting.
 const FEWEST: usize = 4;
