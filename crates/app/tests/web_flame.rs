@@ -41,6 +41,9 @@ fn the_flame_shows_its_last_confirmation_with_its_curves() {
     let rise = made[1]["rise_s"].as_f64().unwrap();
     assert!((22.5..24.5).contains(&rise) && made[1]["expanded_s"].as_f64().unwrap() > 0.0);
     assert_eq!(made[1]["curve"]["crossings"].as_array().unwrap().len(), 2);
+    // The picture says the same to the eye and to whoever cannot see it.
+    let told = made[1]["curve"]["told"].as_str().unwrap();
+    assert_eq!(page.matches(told).count(), 2, "{told}");
     holds(&served.page("/plans/1"), &["href=\"/flame\""]);
     served.ended();
 }

@@ -4,7 +4,7 @@ use super::at_bench::{AtBench, BEGIN, acts, kept};
 use super::driver::{Browser, Profile, to_test};
 use super::hands::{Hand, WAYS};
 use crate::served::{Served, holds};
-use crate::web_plans::ready_to_test;
+use crate::web_plans::{led, ready_to_test};
 
 /// Waits until the page and all that it has loaded are kept for a reload without network.
 async fn kept_for_reload(browser: &Browser) {
@@ -208,6 +208,13 @@ async fn a_step_of_the_calendar_leaves_the_durations_and_a_sleep_is_stated() {
         let page = served.page("/specimens/2-1");
         holds(&page, &["the clock of this device moved by +3600.0 s: durations do not use it"]);
         holds(&page, &["this page stood still for 4.0 s: ± 0.01 s"]);
+        // The report says so beside the times.
+        let seen = "layer=unchanged&surroundings=none&burnt=partly&temperature=23&humidity=50";
+        assert_eq!(led(&served.post("/specimens/2-1/describe/all", seen)), "/plans/2");
+        led(&served.post("/plans/2", "act=judge"));
+        assert_eq!(led(&served.post("/plans/2", "act=report")), "/reports/2");
+        let report = served.page("/reports/2/json");
+        holds(&report, &["durations do not use it", "this page stood still for 4.0 s"]);
         drop(browser);
         served.ended();
     }

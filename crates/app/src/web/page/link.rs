@@ -236,7 +236,7 @@ fn choice_page(good: &Good, choice: &Choice, wrong: Option<(&str, &Problem)>) ->
 /// The laboratory of an empty book.
 fn the_laboratory(choice: &Choice) -> Markup {
     html! {
-        p { "This book is empty. It is opened for one laboratory." }
+        p { "This book is empty. It is opened for one laboratory, or tried with a made-up one: see the end of this page." }
         div.field {
             label for="laboratory" { "Name of the laboratory" }
             input #laboratory name="laboratory" value=(choice.laboratory) autocomplete="organization";
