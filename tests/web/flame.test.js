@@ -4,7 +4,7 @@
 import assert from "node:assert/strict";
 import test from "node:test";
 
-import { line } from "../../crates/app/src/web/assets/flame/line.js";
+import { end, line } from "../../crates/app/src/web/assets/flame/line.js";
 
 const axes = { from: 0, to: 40, warmest: 800, left: 0, right: 400, top: 0, bottom: 800 };
 
@@ -23,4 +23,10 @@ test("a gap is left open", () => {
   const gap = spots.filter(({ s }) => s < 1 || s > 2.5);
   assert.equal(line(spots, axes).split("M").length - 1, 1);
   assert.equal(line(gap, axes).split("M").length - 1, 2);
+});
+
+test("the name of a curve stands where its last drawn reading is", () => {
+  const spots = [{ s: 0, celsius: 20 }, { s: 10, celsius: 300 }, { s: 41, celsius: 500 }];
+  assert.deepEqual(end(spots, axes), { x: 100, y: 500 });
+  assert.equal(end([], axes), null);
 });

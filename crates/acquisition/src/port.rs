@@ -90,7 +90,8 @@ impl SerialForm {
 }
 
 /// The serial ports of this machine, in one line.
-pub(crate) fn serial_ports() -> String {
+#[must_use]
+pub fn serial_ports() -> String {
     let ports = SerialPort::available_ports().unwrap_or_default();
     let names: Vec<String> = ports.iter().map(|port| port.display().to_string()).collect();
     names.join(", ")

@@ -104,7 +104,10 @@ fn what_cannot_be_taken_is_named_at_its_field() {
     let answer = served.post_parts("/flame/bring", &parts);
     assert_eq!(answer.status, 422);
     holds(&answer.body, &["href=\"#plan\"", "href=\"#file\"", "href=\"#height\"", "`tall`"]);
-    let none = served.post("/flame/bring", "plan=1");
+    let other = served.post("/flame/bring", "plan=1&other=P-99");
+    holds(&other.body, &["href=\"#other\"", "Plan `P-99` was not found ready."]);
+    let none = served.post("/flame/bring", "plan=&other=P-1");
+    assert!(!none.body.contains("href=\"#plan\""), "{}", none.body);
     holds(&none.body, &["Choose the logger's file."]);
     let stated = served.post_parts(
         "/flame/bring",

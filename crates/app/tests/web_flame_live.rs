@@ -141,7 +141,7 @@ fn a_source_that_cannot_be_opened_is_named_at_its_field() {
     assert_eq!(first.status, 422);
     holds(&first.body, &["href=\"#cautions\"", "Keep extinguishing means"]);
     let offered = served.page("/flame/source?plan=1&source=modbus-tcp&cautions=read");
-    holds(&offered, &["Settings of the source", "source = &quot;modbus-tcp&quot;"]);
+    holds(&offered, &["Register of the block", "Unit number of the instrument"]);
     for (more, said) in [
         (json!({ "seed": "x" }), "`x` is no seed"),
         (json!({ "speed": "0" }), "`0` is no speed"),
@@ -189,4 +189,158 @@ fn a_file_is_played_again_and_said_to_be_made_up() {
     until(&served, "the end of the file", |sitting| sitting["now"]["stage"] == "over");
     holds(&served.page("/flame/run"), &["The source has come to its end."]);
     served.ended();
+}
+
+/// An instrument on the network that sends 23.4 ten times a second to whoever comes.
+fn instrument() -> String {
+    let listener = std::net::TcpListener::bind("127.0.0.1:0").unwrap();
+    let address = listener.local_addr().unwrap().to_string();
+    std::thread::spawn(move || {
+        for stream in listener.incoming() {
+            let mut stream = stream.unwrap();
+            while std::io::Write::write_all(&mut stream, b"no;23.4\n").is_ok() {
+                std::thread::sleep(Duration::from_millis(100));
+            }
+        }
+    });
+    address
+}
+
+#[test]
+fn an_instrument_is_set_by_fields_which_are_offered_again() {
+    let served = Served::demo();
+    let address = instrument();
+    let form = |address: &str, column: &str| {
+        let form = [
+            ("plan", "1"),
+            ("cautions", "read"),
+            ("source", "tcp-lines"),
+            ("address", address),
+            ("column", column),
+            ("delimiter", "semicolon"),
+            ("decimal", "point"),
+            ("unit", "C"),
+            ("open_circuit", "1372"),
+            ("interval_seconds", "0,1"),
+        ];
+        served.fill("/flame/source", &form)
+    };
+    let wrong = form("nowhere", "second");
+    assert_eq!(wrong.status, 422);
+    holds(&wrong.body, &["href=\"#column\"", "`second` is no number", "value=\"nowhere\""]);
+    let wrong = form("nowhere", "2");
+    holds(&wrong.body, &["href=\"#address\"", "is `nowhere`: a host and a port are asked"]);
+    let nobody = form("127.0.0.1:9", "2");
+    assert_eq!(nobody.status, 422);
+    holds(&nobody.body, &["href=\"#address\"", "127.0.0.1:9 cannot be opened"]);
+    assert_eq!(led(&form(&address, "2")), "/flame/run");
+    let sitting = until(&served, "readings", |sitting| sitting["now"]["stage"] == "ready");
+    assert_eq!(sitting["now"]["block"], "23.4 °C");
+    assert_eq!(act(&served, "{\"act\":\"end\"}").status, 200);
+    let offered = served.page("/flame/source?plan=1&source=tcp-lines&cautions=read");
+    holds(&offered, &[&format!("value=\"{address}\""), "value=\"0,1\"", "value=\"1372\""]);
+    holds(&served.page("/flame/run"), &["value=\"tcp-lines\" checked"]);
+    served.ended();
+}
+
+#[test]
+fn a_program_killed_in_the_middle_of_a_heating_says_so_and_loses_nothing() {
+    let mut served = Served::demo();
+    assert_eq!(begin(&served, &json!({ "speed": "20" })).status, 200);
+    until(&served, "a cool block", |sitting| sitting["now"]["stage"] == "ready");
+    assert_eq!(act(&served, "{\"act\":\"flame-on\"}").status, 200);
+    let warm = |sitting: &Value| sitting["now"]["celsius"].as_f64().is_some_and(|it| it > 250.0);
+    until(&served, "a warm block", warm);
+    served.kill();
+    served.start_again();
+    let said = "The program ended during a heating, for which Odalys Fenn put the flame on at";
+    for page in ["/flame", "/flame/run"] {
+        let what = "D-5 is void: the program ended during the heating; what was read is kept";
+        holds(&served.page(page), &[said, what, "See that the flame is away", "recordings/"]);
+    }
+    let sheet: Value = serde_json::from_str(&served.page("/api/flame")).unwrap();
+    let made = &sheet["since"][0];
+    holds(made["void"].as_str().unwrap(), &["till ", " s after the flame was put on"]);
+    let pieces = made["curve"]["pieces"].as_array().unwrap();
+    let spots = pieces.last().unwrap().as_array().unwrap();
+    assert!(spots.last().unwrap()["celsius"].as_f64().unwrap() > 150.0, "{made}");
+    // It is put into the book once, and said until another sitting is begun.
+    served.kill();
+    served.start_again();
+    let sheet: Value = serde_json::from_str(&served.page("/api/flame")).unwrap();
+    assert_eq!(sheet["since"].as_array().unwrap().len(), 1);
+    holds(&served.page("/flame"), &[said]);
+    assert_eq!(begin(&served, &json!({})).status, 200);
+    assert!(!served.page("/flame").contains(said));
+    // Killed with no heating at work, it says that too.
+    served.kill();
+    served.start_again();
+    holds(&served.page("/flame"), &["Odalys Fenn sat at the block", "No heating was at work."]);
+    served.ended();
+}
+
+#[test]
+fn a_heating_whose_curve_was_whole_counts_although_the_program_was_killed() {
+    let mut served = Served::demo();
+    assert_eq!(begin(&served, &json!({})).status, 200);
+    heated(&served, 1);
+    served.kill();
+    // As if it had been killed just before the determination came into the book.
+    let folder = served.book().join("recordings");
+    let file = folder.join("sitting.json");
+    let mut note: Value = serde_json::from_slice(&std::fs::read(&file).unwrap()).unwrap();
+    let recording = served.book().join(note["sitting"]["recording"].as_str().unwrap());
+    let text = std::fs::read_to_string(&recording).unwrap();
+    let seconds = |line: &str| line.split(',').next().unwrap().parse::<f64>().ok();
+    let warm = |line: &&str| {
+        line.split(',').nth(1).is_some_and(|it| it.parse().is_ok_and(|it: f64| it > 40.0))
+    };
+    let on = text.lines().find(warm).and_then(seconds).unwrap() - 1.0;
+    note["sitting"]["heating"] = json!({
+        "by": "Odalys Fenn", "moment": "2026-03-06T08:55:00Z", "on_seconds": on,
+        "start_celsius": 23.0,
+    });
+    std::fs::write(&file, note.to_string()).unwrap();
+    served.start_again();
+    let sheet: Value = serde_json::from_str(&served.page("/api/flame")).unwrap();
+    assert_eq!(sheet["since"][1]["void"], Value::Null, "{sheet}");
+    assert_eq!(sheet["since"][0]["rise_s"], sheet["since"][1]["rise_s"]);
+    holds(&served.page("/flame"), &["Its curve is whole, and is read as any other. D-6: "]);
+    served.ended();
+}
+
+#[test]
+fn a_block_that_does_not_read_what_the_terminals_have_is_not_heated() {
+    let served = Served::demo();
+    let wrong = begin(&served, &json!({ "terminals": "warm" }));
+    holds(&wrong.body, &["The temperature of the terminals: `warm` is no number"]);
+    let more = json!({ "terminals": "23", "fault": "wrong-type", "speed": "20" });
+    assert_eq!(begin(&served, &more).status, 200);
+    let sitting = until(&served, "the fault", |sitting| sitting["now"]["stage"] == "unlike");
+    holds(sitting["now"]["trouble"].as_str().unwrap(), &["another thermocouple type"]);
+    let refused = act(&served, "{\"act\":\"flame-on\"}");
+    assert_eq!(refused.status, 409);
+    holds(&refused.body, &["Check the thermocouple type set"]);
+    assert_eq!(act(&served, "{\"act\":\"end\"}").status, 200);
+    assert_eq!(begin(&served, &json!({ "terminals": "23", "speed": "20" })).status, 200);
+    until(&served, "a block alike", |sitting| sitting["now"]["stage"] == "ready");
+    served.ended();
+}
+
+#[test]
+fn a_page_that_asks_by_itself_keeps_nobody_signed_in() {
+    for (path, later) in [("/flame/run?by=itself", 401), ("/flame/run", 200)] {
+        let mut served = Served::demo();
+        let word = served.cookie.split_once('=').unwrap().1.to_owned();
+        let come_back = |served: Served, clock: &str| {
+            let mut served = Served::start(served.end(), &[], clock);
+            let port = served.origin.rsplit(':').next().unwrap();
+            served.cookie = format!("cinderbook-{port}={word}");
+            served
+        };
+        served = come_back(served, "2026-03-06T09:20:00Z");
+        assert_eq!(served.get(path).status, 200);
+        served = come_back(served, "2026-03-06T09:40:00Z");
+        assert_eq!(served.get("/api/today").status, later, "{path}");
+    }
 }

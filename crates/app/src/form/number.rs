@@ -156,25 +156,33 @@ impl Fault {
     /// "Duration of application".
     pub(crate) fn words(&self, what: &str, typed: &str, kind: &Kind) -> String {
         let Kind { unit, least, most, .. } = kind;
-        let range = format!("from {least} to {most} {unit}");
+        // A number without a unit has its limits elsewhere.
+        let (unit, range) = if unit.is_empty() {
+            (String::new(), String::new())
+        } else {
+            (format!(" {unit}"), format!(" from {least} to {most} {unit}"))
+        };
         match self {
-            Self::Empty => format!("{what}: type a number {range}."),
+            Self::Empty => format!("{what}: type a number{range}."),
             Self::TwoWays { small, large } => format!(
-                "{what}: `{typed}` can be read as {large} {unit} or as {small} {unit}. \
+                "{what}: `{typed}` can be read as {large}{unit} or as {small}{unit}. \
                  Type {large} or {small}."
             ),
             Self::Grouped => {
                 format!("{what}: `{typed}` has signs between its digits. Type it without them.")
             }
-            Self::NoNumber => format!("{what}: `{typed}` is no number. Type one {range}."),
+            Self::NoNumber => format!("{what}: `{typed}` is no number. Type one{range}."),
+            Self::Unit(other) if unit.is_empty() => {
+                format!("{what}: `{typed}` ends in `{other}`. Type the number alone.")
+            }
             Self::Unit(other) => {
-                format!("{what}: `{typed}` is in `{other}`. Type it in {unit}, {range}.")
+                format!("{what}: `{typed}` is in `{other}`. Type it in{unit},{range}.")
             }
             Self::TooFine => {
                 format!("{what}: `{typed}` has more than {DECIMALS} decimals. Type fewer.")
             }
             Self::TooSmall(found) | Self::TooLarge(found) => {
-                format!("{what} is {found} {unit}. Type a number {range}.")
+                format!("{what} is {found}{unit}. Type a number{range}.")
             }
         }
     }

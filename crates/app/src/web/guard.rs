@@ -9,7 +9,7 @@ use axum::http::{HeaderMap, HeaderName, HeaderValue, Method, StatusCode, Uri, he
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Redirect, Response};
 
-use super::access::{Standing, Who};
+use super::access::{Standing, Who, hash};
 use super::answer::Refused;
 use super::site::{InSession, Person, Site};
 use crate::clock;
@@ -78,17 +78,42 @@ fn is_open(path: &str) -> bool {
 async fn person(site: &Site, request: &mut Request) -> Result<Option<()>, Refused> {
     let Some(word) = cookie(request.headers(), site.cookie()) else { return Ok(None) };
     let now = clock::now()?;
-    let person = match site.access().standing(&word, now) {
-        Standing::Holds(person) => person,
+    let at_the_block = at_the_block(request.uri().path());
+    let (person, noted) = match site.access().standing(&word, now) {
+        Standing::Holds(person) => {
+            if at_the_block {
+                site.seat().came(hash(&word));
+            }
+            (person, !by_itself(request.uri()))
+        }
         // While a specimen is open nobody is signed out (U10).
-        Standing::Over(person) if site.specimen_open(&person).await? => person,
+        Standing::Over(person) if site.specimen_open(&person).await? => (person, true),
+        // A sitting at the block holds its own pages and no others, and lengthens no session.
+        Standing::Over(person) if at_the_block && site.seat().holds(&hash(&word), now) => {
+            (person, false)
+        }
         Standing::Over(_) | Standing::None => return Ok(None),
     };
-    let (noting, noted) = (site.clone(), word.clone());
-    site.aside(move || noting.access().note(&noted, now)).await?;
+    if noted {
+        let (noting, word) = (site.clone(), word.clone());
+        site.aside(move || noting.access().note(&word, now)).await?;
+    }
     request.extensions_mut().insert(Person(person));
     request.extensions_mut().insert(InSession(word));
     Ok(Some(()))
+}
+
+/// The pages of a sitting at the block: decision 20 says why they alone are held.
+const AT_THE_BLOCK: [&str; 4] =
+    ["/flame/run", "/api/flame/run", "/api/flame/run/events", "/api/flame/run/acts"];
+
+fn at_the_block(path: &str) -> bool {
+    AT_THE_BLOCK.contains(&path)
+}
+
+/// Whether a page asks by itself, without any person: that is no sign that one is there.
+fn by_itself(uri: &Uri) -> bool {
+    uri.path() == "/api/flame/run/events" || uri.query() == Some("by=itself")
 }
 
 /// The answer to one who is not signed in: for people the way there and back.

@@ -98,6 +98,7 @@ pub(crate) fn serve(book: OpenBook, output: Output, wanted: &Wanted) -> Result<(
         let certifier = certifier.map(|certifier| Enciphered::new(certifier, today()?));
         let reached = reached(address, &hosts, certifier.transpose()?);
         let site = Site::new((book, output), reached, access);
+        live::settled(&site).await;
         tell_link(&site, wanted.link.as_deref())?;
         if let Some(authority) = site.authority() {
             let (at, print) = (site.origin(), authority.fingerprint());

@@ -7,11 +7,18 @@ use std::fs;
 use std::io::{Error, ErrorKind, Result};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::{Mutex, PoisonError};
 
 use sha2::{Digest as _, Sha256};
 
 /// The folder of all pieces in a book.
 const FOLDER: &str = "films-coming";
+
+/// The pieces of the films that come in, as they were found on the disk or came since.
+static COMING: Mutex<BTreeMap<PathBuf, BTreeMap<u32, There>>> = Mutex::new(BTreeMap::new());
+
+/// So many films are remembered at most; then their folders are listed again.
+const FILMS_MOST: usize = 16;
 
 /// Counts the files that are being written.
 static WRITTEN: AtomicU64 = AtomicU64::new(0);
@@ -80,7 +87,14 @@ impl Pieces {
         bytes: &[u8],
         most: u64,
     ) -> Result<Came> {
-        let there = self.there()?;
+        let mut coming = COMING.lock().unwrap_or_else(PoisonError::into_inner);
+        if !coming.contains_key(&self.0) {
+            if coming.len() >= FILMS_MOST {
+                coming.clear();
+            }
+            coming.insert(self.0.clone(), self.there()?);
+        }
+        let there = coming.entry(self.0.clone()).or_default();
         match there.get(&number) {
             Some(known) if known.sha256 == sha256 => return Ok(Came::Kept),
             Some(_) => return Ok(Came::Differs),
@@ -91,9 +105,11 @@ impl Pieces {
             return Ok(Came::TooLarge);
         }
         fs::create_dir_all(&self.0)?;
-        let coming = self.0.join(format!("coming-{}", WRITTEN.fetch_add(1, Ordering::Relaxed)));
-        fs::write(&coming, bytes)?;
-        fs::rename(&coming, self.path(number, sha256))?;
+        let file = self.0.join(format!("coming-{}", WRITTEN.fetch_add(1, Ordering::Relaxed)));
+        fs::write(&file, bytes)?;
+        fs::rename(&file, self.path(number, sha256))?;
+        let piece = There { sha256: sha256.to_owned(), bytes: bytes.len() as u64 };
+        there.insert(number, piece);
         Ok(Came::Kept)
     }
 
@@ -104,7 +120,12 @@ impl Pieces {
     /// As the disk says.
     pub(super) fn missing(&self, pieces: u32) -> Result<Vec<u32>> {
         let there = self.there()?;
-        Ok((1..=pieces).filter(|number| !there.contains_key(number)).collect())
+        let missing: Vec<u32> = (1..=pieces).filter(|number| !there.contains_key(number)).collect();
+        if !missing.is_empty() {
+            // What is remembered may be more than what is there.
+            self.let_go();
+        }
+        Ok(missing)
     }
 
     /// The bytes of a piece; none where what lies there is not what came: it goes then.
@@ -121,11 +142,18 @@ impl Pieces {
             return Ok(Some(bytes));
         }
         fs::remove_file(&path)?;
+        self.let_go();
         Ok(None)
+    }
+
+    /// Its folder is listed again the next time.
+    fn let_go(&self) {
+        COMING.lock().unwrap_or_else(PoisonError::into_inner).remove(&self.0);
     }
 
     /// The film is evidence: its pieces go. Those that cannot go cost nothing but their room.
     pub(super) fn forget(&self) {
+        self.let_go();
         fs::remove_dir_all(&self.0).ok();
     }
 }

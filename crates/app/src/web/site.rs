@@ -1,5 +1,6 @@
 //! What all pages share: the book, one at a time, and who asks.
 
+use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, PoisonError};
 
 use axum::extract::FromRequestParts;
@@ -11,6 +12,7 @@ use trial::number::PersonName;
 use super::access::{Access, Authority};
 use super::answer::Refused;
 use super::guard;
+use super::live::Seat;
 use super::shell::{self, Around};
 use super::tls::Enciphered;
 use crate::book::OpenBook;
@@ -24,6 +26,8 @@ pub(super) struct Site(Arc<Shared>);
 
 struct Shared {
     desk: Mutex<Desk>,
+    folder: PathBuf,
+    seat: Seat,
     reached: Reached,
     access: Access,
 }
@@ -53,13 +57,25 @@ impl Site {
         reached: Reached,
         access: Access,
     ) -> Self {
+        let folder = book.book().folder().to_owned();
         let desk = Mutex::new(Desk { book, output });
-        Self(Arc::new(Shared { desk, reached, access }))
+        let seat = Seat::default();
+        Self(Arc::new(Shared { desk, folder, seat, reached, access }))
     }
 
     /// Who may come in.
     pub(super) fn access(&self) -> &Access {
         &self.0.access
+    }
+
+    /// The book's folder.
+    pub(super) fn folder(&self) -> &Path {
+        &self.0.folder
+    }
+
+    /// The place of the one sitting at the block.
+    pub(super) fn seat(&self) -> &Seat {
+        &self.0.seat
     }
 
     /// The hosts that requests may name, each with its port.

@@ -8,6 +8,11 @@ use crate::served::{Served, holds};
 
 /// From the page of the flame to a sitting at the practice bench.
 async fn sits_down(browser: &Browser, (hand, screen): (Hand, (u32, u32)), served: &Served) {
+    for kind in ["serial-lines", "modbus-rtu", "modbus-tcp"] {
+        let asked = format!("/flame/source?plan=1&source={kind}&cautions=read");
+        browser.go(&served.at(&asked)).await;
+        none(&offences(browser, &asked).await);
+    }
     browser.go(&served.at("/flame")).await;
     browser.follow(hand, ("link", "Confirm the flame")).await;
     browser.follow(hand, ("button", "Continue")).await;

@@ -26,8 +26,9 @@ use crate::problem::Problem;
 
 pub(in crate::web) use account::LinkState;
 pub(in crate::web) use authority::Authority;
+pub(in crate::web) use kept::put;
 pub(in crate::web) use log::{Log, Who};
-pub(in crate::web) use secret::Secret;
+pub(in crate::web) use secret::{Secret, hash};
 pub(in crate::web) use session::{REMEMBERED, Session, Standing};
 
 use kept::Kept;

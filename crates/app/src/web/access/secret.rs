@@ -33,6 +33,6 @@ impl Secret {
 }
 
 /// What is kept of a word that someone shows.
-pub(super) fn hash(word: &str) -> String {
+pub(in crate::web) fn hash(word: &str) -> String {
     hex::encode(Sha256::digest(word.as_bytes()))
 }

@@ -18,7 +18,7 @@ use trial::number::PersonName;
 const RECENT: Duration = Duration::from_seconds(1.5);
 
 /// A recording of a heating begins this long before the flame was put on.
-const BEFORE: Duration = Duration::from_seconds(5.0);
+pub(super) const BEFORE: Duration = Duration::from_seconds(5.0);
 
 /// A trace is looked at this often.
 const LOOKED: Duration = Duration::from_seconds(0.2);
@@ -27,7 +27,7 @@ const LOOKED: Duration = Duration::from_seconds(0.2);
 const STANDS: Duration = Duration::from_seconds(0.25);
 
 /// The fit of a crossing reaches half a second beyond it.
-const AFTER_TOP: Duration = Duration::from_seconds(0.8);
+pub(super) const AFTER_TOP: Duration = Duration::from_seconds(0.8);
 
 /// A trace that passed the top this long ago and has no rise time will have none.
 const GIVEN_UP: Duration = Duration::from_seconds(3.0);
@@ -51,6 +51,8 @@ pub(in crate::web) struct Asked {
     pub(in crate::web) window: Window,
     /// How cool the block must be before the flame.
     pub(in crate::web) start: Limit<Temperature>,
+    /// The temperature of the instrument's terminals, where the block rests at it at first.
+    pub(in crate::web) resting_at: Option<Temperature>,
 }
 
 /// The block so far.
@@ -68,6 +70,10 @@ pub(in crate::web) struct Course {
     /// The events of the last seconds.
     before: VecDeque<Event>,
     heating: Option<Heating>,
+    /// Whether the block was heated since the sitting began.
+    heated: bool,
+    /// How it reads otherwise than the terminals at which it rests.
+    unlike: Option<String>,
 }
 
 /// A heating at work.
@@ -82,7 +88,8 @@ pub(in crate::web) struct Heating {
     pub(in crate::web) points: Vec<Point>,
     missing: Vec<Missing>,
     recorder: Recorder<Vec<u8>>,
-    start: Temperature,
+    /// How warm the block was then.
+    pub(in crate::web) start: Temperature,
     looked: Duration,
     suspected: Option<(FaultKind, Duration)>,
     topped: Option<Duration>,
@@ -94,6 +101,8 @@ pub(in crate::web) struct Ended {
     pub(in crate::web) by: PersonName,
     /// When.
     pub(in crate::web) moment: Moment,
+    /// The same on the source's clock.
+    pub(in crate::web) on: Duration,
     /// How warm the block was then.
     pub(in crate::web) start: Temperature,
     /// All that the source told, as a recording.
@@ -115,6 +124,8 @@ impl Course {
             at: Duration::ZERO,
             before: VecDeque::new(),
             heating: None,
+            heated: false,
+            unlike: None,
         }
     }
 
@@ -126,6 +137,12 @@ impl Course {
     /// The heating at work.
     pub(in crate::web) const fn heating(&self) -> Option<&Heating> {
         self.heating.as_ref()
+    }
+
+    /// How the block reads otherwise than the terminals at which it rests: a sentence (R89). It is
+    /// known before the first heating alone; afterwards the block rests no more.
+    pub(in crate::web) fn unlike(&self) -> Option<&str> {
+        self.unlike.as_deref()
     }
 
     /// The window that is timed.
@@ -180,6 +197,7 @@ impl Course {
     /// The flame is put to the block now.
     pub(in crate::web) fn heat(&mut self, by: PersonName, moment: Moment) {
         let Ok(mut recorder) = Recorder::new(Vec::new(), self.channels.clone()) else { return };
+        (self.heated, self.unlike) = (true, None);
         let mut heating_points = Vec::new();
         let mut missing = Vec::new();
         for event in &self.before {
@@ -203,15 +221,18 @@ impl Course {
 
     /// Ends the heating by hand, for this reason.
     pub(in crate::web) fn end_heating(&mut self, void: Option<String>) -> Option<Ended> {
-        let Heating { by, moment, start, recorder, .. } = self.heating.take()?;
+        let Heating { by, moment, on, start, recorder, .. } = self.heating.take()?;
         let bytes = recorder.finish().map(|kept| kept.out).unwrap_or_default();
-        Some(Ended { by, moment, start, bytes, void })
+        Some(Ended { by, moment, on, start, bytes, void })
     }
 
     /// Takes what the source tells; a heating may end with it.
     pub(in crate::web) fn take(&mut self, event: &Event) -> Option<Ended> {
         self.at = event.at();
         self.see(event);
+        if self.asked.resting_at.is_some() && !self.heated {
+            self.unlike = self.compare();
+        }
         self.before.push_back(event.clone());
         while self.before.len() > EVENTS_MOST
             || self.before.front().is_some_and(|first| self.at - first.at() > BEFORE)
@@ -236,6 +257,20 @@ impl Course {
         let start = self.start();
         let void = self.heating.as_mut()?.look(at, window, start)?;
         self.end_heating(void)
+    }
+
+    /// How the readings of late differ from the terminals, by the rule of `reading`.
+    fn compare(&self) -> Option<String> {
+        if self.recent.len() < 3 {
+            return None;
+        }
+        let temperature = self.of_late();
+        let at = |it: &LinePoint| Point { at: Duration::from_seconds(it.x), temperature };
+        let trace = Trace::new(self.recent.iter().map(at)).ok()?;
+        let known = Circumstances { resting_at: self.asked.resting_at, ..Circumstances::default() };
+        let error = rise_time(&trace, self.asked.window, SensorUncertainty::NONE, &known).err()?;
+        let unlike = error.faults.into_iter().find(|fault| fault.kind == FaultKind::WrongType);
+        unlike.map(|fault| fault.text)
     }
 
     fn see(&mut self, event: &Event) {
@@ -323,7 +358,7 @@ mod tests {
 
     fn course() -> Course {
         let window = Window::new(celsius(100.0), celsius(700.0)).unwrap();
-        let asked = Asked { window, start: Limit::LessThan(celsius(50.0)) };
+        let asked = Asked { window, start: Limit::LessThan(celsius(50.0)), resting_at: None };
         Course::new(asked, vec!["Block".to_owned()], 0)
     }
 
@@ -400,6 +435,22 @@ mod tests {
         };
         assert_eq!(heated(spiky(3)).1.unwrap().void, None);
         check((17.0, 18.2), "4 spikes", spiky(4));
+    }
+
+    #[test]
+    fn a_block_that_does_not_read_what_the_terminals_have_is_told_before_its_first_heating() {
+        for (terminals, said) in [(24.0, None), (15.0, Some("another thermocouple type"))] {
+            let mut course = course();
+            course.asked.resting_at = Some(celsius(terminals));
+            for tenth in 0..10 {
+                course.take(&shown(f64::from(tenth) / 10.0, 23.0));
+            }
+            assert_eq!(course.unlike().is_some(), said.is_some(), "{terminals}");
+            assert!(course.unlike().unwrap_or_default().contains(said.unwrap_or_default()));
+            course.heat("Ana Ruiz".into(), Moment::from_unix_microseconds(0).unwrap());
+            course.take(&shown(1.0, 23.0));
+            assert_eq!(course.unlike(), None);
+        }
     }
 
     #[test]

@@ -2,8 +2,13 @@
 //! heatings that were made with it. There is one at a time.
 
 mod course;
+mod interrupted;
+mod notes;
+mod read;
 mod recordings;
+mod words;
 
+use std::collections::BTreeSet;
 use std::fs::File;
 use std::io::BufWriter;
 use std::sync::atomic::{AtomicU32, Ordering};
@@ -11,18 +16,29 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use acquisition::practice::PracticeFlame;
 use acquisition::{Event, Live};
+use jiff::{SignedDuration, Timestamp};
 use metrology::Length;
+use reading::FaultKind;
 use tokio::sync::Notify;
-use trial::method::EachOrMean;
 use trial::moment::Moment;
 use trial::number::{DeterminationNumber, PersonName, PlanNumber};
 
+use super::answer::Refused;
 use super::site::{Person, Site};
 use crate::book::{OpenBook, moment_now};
-use crate::problem::{Exit, Problem};
-use crate::step::confirm::{self, Heating, Witnessed};
+use crate::problem::Problem;
+use crate::step::confirm::Heating;
 
 pub(super) use course::{Asked, Course, Ended};
+pub(super) use interrupted::{said, settled};
+pub(super) use notes::Instruments;
+pub(super) use words::till;
+
+use notes::{Note, Noted};
+use read::{recorded, tried};
+
+/// A sitting holds the sessions of those at it for so long.
+const HOLDS: SignedDuration = SignedDuration::from_hours(12);
 
 /// So many sentences of what was wrong are kept.
 const TROUBLES_MOST: usize = 20;
@@ -50,6 +66,10 @@ pub(super) struct Sitting {
     pub(super) said: Option<String>,
     /// Whether the source has come to its end.
     pub(super) over: bool,
+    /// When it was begun.
+    begun: Timestamp,
+    /// The sessions that came to it while they held, by what is kept of their secrets.
+    sessions: BTreeSet<String>,
     flame: Option<PracticeFlame>,
     stop: Arc<Notify>,
 }
@@ -88,6 +108,8 @@ pub(super) struct Heated {
     pub(super) void: bool,
     /// The rise time in seconds, with its expanded uncertainty (k = 2).
     pub(super) rise_s: Option<(f64, f64)>,
+    /// When the flame was put on, on the source's clock.
+    pub(super) on: metrology::Duration,
     /// Its trace, where it could be read, and the rise.
     pub(super) trace: Option<(reading::Trace, Option<reading::RiseTime>)>,
 }
@@ -119,6 +141,7 @@ impl Seat {
         if let Some(there) = seat.as_ref() {
             return Err(taken(there));
         }
+        let begun = crate::clock::now()?;
         let (stop, number) = (Arc::new(Notify::new()), about.number);
         *seat = Some(Sitting {
             about,
@@ -128,11 +151,43 @@ impl Seat {
             recording: false,
             said: None,
             over: false,
+            begun,
+            sessions: BTreeSet::new(),
             flame,
             stop: Arc::clone(&stop),
         });
         tokio::spawn(follow(site.clone(), (self.clone(), number), live, stop));
         Ok(())
+    }
+
+    /// A session that holds came to the sitting.
+    pub(super) fn came(&self, session: String) {
+        if let Some(sitting) = self.take().as_mut() {
+            sitting.sessions.insert(session);
+        }
+    }
+
+    /// Whether a session may watch and act at the block although its time is over: it came while
+    /// it held, the source is still read, and the sitting is not older than a session may be.
+    pub(super) fn holds(&self, session: &str, now: Timestamp) -> bool {
+        self.take().as_ref().is_some_and(|sitting| {
+            !sitting.over
+                && sitting.sessions.contains(session)
+                && now.duration_since(sitting.begun) < HOLDS
+        })
+    }
+
+    /// Notes on the disk how the sitting stands, so that a killed program knows of it.
+    pub(super) async fn noted(&self, site: &Site) {
+        let note = self.take().as_ref().and_then(Note::of);
+        let folder = site.folder().to_owned();
+        let written = site.aside(move || notes::write(&folder, note.map(Noted::Sitting).as_ref()));
+        if let Err(refused) = written.await
+            && let Some(sitting) = self.take().as_mut()
+        {
+            let why = super::answer::sentence(&refused.problem().text);
+            sitting.wrong(format!("{why} Should the program end now, this is not known after."));
+        }
     }
 
     /// The flame is put to the block, by this person.
@@ -151,6 +206,10 @@ impl Seat {
             return Err(Problem::conflict("the block cannot be read")
                 .hint("See that the source sends and the wire is whole."));
         };
+        if let Some(unlike) = sitting.course.unlike() {
+            let text = unlike.trim_end_matches('.').to_owned();
+            return Err(Problem::conflict(text).hint(FaultKind::WrongType.hint()));
+        }
         if !sitting.course.cool() {
             let text = format!("the block is at {:.1}", last.temperature);
             let limit = sitting.course.start();
@@ -201,6 +260,7 @@ impl Seat {
             self.keep(site, ended).await;
         }
         *self.take() = None;
+        self.noted(site).await;
         Ok(())
     }
 
@@ -231,6 +291,12 @@ impl Seat {
         } else {
             site.read(move |book| tried(book, &about, &ended)).await
         };
+        self.ended(done, &recording);
+        self.noted(site).await;
+    }
+
+    /// A heating is in the book, or it is said why it is not.
+    fn ended(&self, done: Result<(Heated, String), Refused>, recording: &str) {
         let mut seat = self.take();
         let Some(sitting) = seat.as_mut() else { return };
         sitting.recording = false;
@@ -316,106 +382,7 @@ async fn follow(site: Site, (seat, number): (Seat, u32), mut live: Live<Paper>, 
             Some(error) => format!("The source has ended, and {error}."),
         });
     }
-}
-
-/// Records a heating, and holds all that there are against the band.
-fn recorded(
-    book: &mut OpenBook,
-    about: &About,
-    ended: Ended,
-    output: &crate::output::Output,
-) -> Result<(Heated, String), Problem> {
-    let heating = about.heating();
-    let name = about.file_name(ended.moment);
-    let remark = about.made_up.clone();
-    let witnessed = Witnessed { at: ended.moment, start: ended.start, void: ended.void, remark };
-    let number = confirm::witnessed(book, &heating, (&name, &ended.bytes), witnessed, output)?;
-    let read = confirm::read(book, &heating, &name, ended.bytes.as_slice()).ok();
-    let made = book.history().determinations().iter().find(|made| made.number == number);
-    let heated = Heated {
-        number: Some(number),
-        told: made.map(confirm::told).unwrap_or_default(),
-        void: made.is_some_and(|made| made.void.is_some()),
-        rise_s: made.and_then(|made| made.rise_time).map(both),
-        trace: read.map(|read| (read.trace, read.found.ok())),
-    };
-    let said = match confirm::flame(book, about.plan, output) {
-        Ok(Some(number)) => {
-            format!("{} {number}: the flame is confirmed.{}", within(book, about.plan), ends(book))
-        }
-        Ok(None) => not_yet(book, about.plan),
-        Err(problem) if problem.exit == Exit::Finding => {
-            let found = problem.findings.iter();
-            let found: Vec<String> = found
-                .map(|it| format!("{} {}", super::answer::sentence(&it.text), it.hint))
-                .collect();
-            format!("The flame is not confirmed. {}", found.join(" "))
-        }
-        Err(problem) => return Err(problem),
-    };
-    Ok((heated, said))
-}
-
-/// Reads a heating of the practice bench in a book of real tests, where nothing of it is recorded.
-fn tried(book: &OpenBook, about: &About, ended: &Ended) -> Result<(Heated, String), Problem> {
-    let name = about.file_name(ended.moment);
-    let read = confirm::read(book, &about.heating(), &name, ended.bytes.as_slice())?;
-    let (told, void) = match (&ended.void, &read.found) {
-        (Some(why), _) => (format!("void: {why}"), true),
-        (None, Ok(rise)) => (confirm::value(&rise.value), false),
-        (None, Err(error)) => (format!("void: {error}"), true),
-    };
-    let rise_s = read.found.as_ref().ok().map(|rise| both(rise.value));
-    let trace = Some((read.trace, read.found.ok()));
-    let heated = Heated { number: None, told, void, rise_s, trace };
-    Ok((heated, "This was practice: nothing of it is in the book.".to_owned()))
-}
-
-fn both(rise: metrology::Measurement<metrology::Duration>) -> (f64, f64) {
-    (rise.value.seconds(), confirm::expanded_s(&rise))
-}
-
-/// That the determinations lie within the band, as the rules ask it.
-fn within(book: &OpenBook, plan: PlanNumber) -> String {
-    let asked = book.plan(plan).map(|it| &it.requirement().asked.confirmation);
-    asked.map_or_else(
-        |_| String::new(),
-        |asked| {
-            let band = asked.rise_time.value;
-            let which = match asked.rule.value {
-                EachOrMean::Each => format!("All {} lie", asked.determinations.value.number()),
-                EachOrMean::Mean => "Their mean lies".to_owned(),
-            };
-            format!("{which} within {:.1} to {:.1}.", band.low, band.high)
-        },
-    )
-}
-
-/// Till when the last confirmation holds.
-fn ends(book: &OpenBook) -> String {
-    let Some(last) = book.history().last_confirmation() else { return String::new() };
-    let longest = book.plan(last.plan).ok().and_then(|plan| plan.draft().confirmation_age_max);
-    let till = longest.and_then(|age| till(last.at, age));
-    till.map_or_else(String::new, |till| {
-        format!(" It holds till {till}, or until the gas is changed.")
-    })
-}
-
-/// The moment so long after another, as it is read.
-pub(super) fn till(at: Moment, by: metrology::Duration) -> Option<String> {
-    #[expect(clippy::cast_possible_truncation, reason = "an age of days, in microseconds")]
-    let by = (by.seconds() * 1e6) as i64;
-    let later = at.unix_microseconds().checked_add(by)?;
-    Moment::from_unix_microseconds(later).ok().map(super::page::when)
-}
-
-/// How many determinations count so far.
-fn not_yet(book: &OpenBook, plan: PlanNumber) -> String {
-    let open = book.history().open_determinations();
-    let counting = open.iter().filter(|made| made.void.is_none()).count();
-    let asked = book.plan(plan).map(|it| &it.requirement().asked.confirmation.determinations);
-    let needed = asked.map_or(String::new(), |it| format!(" of {}", it.value.number()));
-    format!("{counting}{needed} determinations count. Let the block cool, and make the next one.")
+    seat.noted(&site).await;
 }
 
 impl About {
@@ -426,5 +393,55 @@ impl About {
     /// What the recording of a heating is called as evidence.
     fn file_name(&self, at: Moment) -> String {
         format!("heating {}.csv", at.to_string().replace(':', "-"))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use metrology::Temperature;
+    use metrology::decision::Limit;
+    use reading::Window;
+
+    #[test]
+    fn a_sitting_holds_the_sessions_that_came_to_it_and_not_for_ever() {
+        let celsius = Temperature::from_celsius;
+        let window = Window::new(celsius(100.0), celsius(700.0)).unwrap();
+        let asked = Asked { window, start: Limit::LessThan(celsius(50.0)), resting_at: None };
+        let begun: Timestamp = "2026-11-26T08:00:00Z".parse().unwrap();
+        let about = About {
+            number: 1,
+            plan: PlanNumber(1),
+            by: "Ana Ruiz".into(),
+            source: "a source".to_owned(),
+            made_up: None,
+            records: true,
+            read_as: Vec::new(),
+            flame_height: None,
+            recording: "recordings/a.csv".to_owned(),
+        };
+        let seat = Seat::default();
+        assert!(!seat.holds("one", begun), "nobody sits there");
+        *seat.take() = Some(Sitting {
+            about,
+            course: Course::new(asked, vec!["Block".to_owned()], 0),
+            troubles: Vec::new(),
+            heatings: Vec::new(),
+            recording: false,
+            said: None,
+            over: false,
+            begun,
+            sessions: BTreeSet::new(),
+            flame: None,
+            stop: Arc::new(Notify::new()),
+        });
+        seat.came("one".to_owned());
+        let after = |minutes| begun + SignedDuration::from_mins(minutes);
+        assert!(seat.holds("one", after(719)) && !seat.holds("one", after(720)));
+        assert!(!seat.holds("two", after(1)), "it never came while it held");
+        if let Some(sitting) = seat.take().as_mut() {
+            sitting.over = true;
+        }
+        assert!(!seat.holds("one", after(1)), "its source has ended");
     }
 }

@@ -36,24 +36,46 @@ export function within(picture) {
 }
 
 /**
+ * Where a reading stands.
+ * @param {Spot} spot
+ * @param {Axes} axes
+ */
+function place({ s, celsius }, { from, to, warmest, left, right, top, bottom }) {
+  const held = Math.min(Math.max(celsius, 0), warmest);
+  return {
+    x: left + ((s - from) / (to - from)) * (right - left),
+    y: bottom - (held / warmest) * (bottom - top),
+  };
+}
+
+/**
+ * Where the last reading stands that is drawn; nothing where none is.
+ * @param {Spot[]} spots
+ * @param {Axes} axes
+ */
+export function end(spots, axes) {
+  const last = spots.filter(({ s }) => s >= axes.from && s <= axes.to).at(-1);
+  return last ? place(last, axes) : null;
+}
+
+/**
  * The line through readings.
  * @param {Spot[]} spots
  * @param {Axes} axes
  * @returns {string}
  */
-export function line(spots, { from, to, warmest, left, right, top, bottom }) {
+export function line(spots, axes) {
+  const { from, to } = axes;
   const shown = spots.filter(({ s }) => s >= from && s <= to);
   const [first, last] = [shown[0], shown.at(-1)];
   if (!first || !last) return "";
   const usual = (last.s - first.s) / Math.max(shown.length - 1, 1);
   let before = -Infinity;
   return shown
-    .map(({ s, celsius }) => {
-      const step = s - before > GAP_STEPS * usual ? "M" : "L";
-      before = s;
-      const x = left + ((s - from) / (to - from)) * (right - left);
-      const held = Math.min(Math.max(celsius, 0), warmest);
-      const y = bottom - (held / warmest) * (bottom - top);
+    .map((spot) => {
+      const step = spot.s - before > GAP_STEPS * usual ? "M" : "L";
+      before = spot.s;
+      const { x, y } = place(spot, axes);
       return `${step}${x.toFixed(1)} ${y.toFixed(1)}`;
     })
     .join("");

@@ -1,7 +1,7 @@
 // @ts-check
 //! The page of a sitting at the block: it follows what the server reads, and keeps nothing itself.
 
-import { line, within } from "./line.js";
+import { end, line, within } from "./line.js";
 
 /** @typedef {import("./line.js").Spot} Spot */
 /**
@@ -40,7 +40,8 @@ async function refresh() {
   if (refreshing || leaving) return;
   refreshing = true;
   try {
-    const answer = await fetch(location.pathname);
+    // Nobody asked for it: that lengthens no session.
+    const answer = await fetch(`${location.pathname}?by=itself`);
     const page = new DOMParser().parseFromString(await answer.text(), "text/html");
     const [live, fresh] = [document.getElementById("live"), page.getElementById("live")];
     if (leaving) return;
@@ -62,7 +63,12 @@ async function refresh() {
 function draw() {
   const path = document.getElementById("growing");
   const axes = path && within(path.closest("svg"));
-  if (path && axes) path.setAttribute("d", line(spots, axes));
+  if (!path || !axes) return;
+  path.setAttribute("d", line(spots, axes));
+  const [name, last] = [document.getElementById("growing-name"), end(spots, axes)];
+  if (!name || !last) return;
+  name.setAttribute("x", (last.x + 6).toFixed(1));
+  name.setAttribute("y", (last.y + 20).toFixed(1));
 }
 
 /** @param {Tick} tick */

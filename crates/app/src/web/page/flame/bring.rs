@@ -13,12 +13,12 @@ use reading::import::{ImportError, ImportOptions, Limits, import};
 use serde::{Deserialize, Serialize};
 use trial::confirmation::DeterminationSource;
 use trial::fact::{Evidence, EvidenceKind};
-use trial::number::PlanNumber;
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
-use super::{FlameSheet, PlanShown, after, held, ready_plans};
+use super::offered::{Offered, offered, pick_plan, plan};
+use super::{FlameSheet, after, held};
 use crate::book::OpenBook;
 use crate::cli::read::Stated;
 use crate::form::fields::{Answer, Field, Filled as Form, Typed, Wrong};
@@ -177,15 +177,6 @@ fn kept(
     held(book, plan, output).map(Ok)
 }
 
-/// The plan that was chosen.
-pub(super) fn plan(book: &OpenBook, typed: &Typed) -> Result<PlanNumber, Wrong> {
-    let ask = "Choose the plan for which the flame is confirmed.";
-    let text = typed.needed("plan", ask)?;
-    let number = text.parse().ok().map(PlanNumber);
-    let ready = number.filter(|number| book.history().is_ready(*number));
-    ready.ok_or_else(|| Wrong::new("plan", format!("Plan `{text}` was not found ready. {ask}")))
-}
-
 /// The height of the flame, where it was measured.
 pub(super) fn height(typed: &Typed) -> Result<Option<Length>, Wrong> {
     let text = typed.text("height");
@@ -250,8 +241,8 @@ pub(super) fn not_taken(error: &ImportError) -> String {
 }
 
 async fn shown(site: &Site, person: Person, form: Form<'_>) -> Result<Markup, Refused> {
-    let look = |book: &OpenBook| Ok(ready_plans(book.history()));
-    let show = |plans: &Vec<PlanShown>| Shown {
+    let look = |book: &OpenBook| Ok(offered(book.history()));
+    let show = |plans: &Offered| Shown {
         title: form.title("Bring in a file"),
         heading: "Bring in a file".to_owned(),
         main: html! { (form.summary()) (fields(form, plans)) },
@@ -263,7 +254,7 @@ const fn field<'a>(name: &'a str, label: &'a str, hint: &'a str) -> Field<'a> {
     Field { name, label, hint }
 }
 
-fn fields(form: Form<'_>, plans: &[PlanShown]) -> Markup {
+fn fields(form: Form<'_>, plans: &Offered) -> Markup {
     let detail = |wrong: &Wrong| STATED.iter().any(|(name, ..)| *name == wrong.field);
     let stated = STATED.iter().any(|(name, ..)| !form.typed.text(name).is_empty());
     html! {
@@ -280,18 +271,6 @@ fn fields(form: Form<'_>, plans: &[PlanShown]) -> Markup {
             button { "Record the determination" }
         }
     }
-}
-
-/// The plan; the only one is chosen.
-pub(super) fn pick_plan(form: Form<'_>, plans: &[PlanShown]) -> Markup {
-    let numbers: Vec<String> = plans.iter().map(|it| it.plan.to_string()).collect();
-    let options = plans
-        .iter()
-        .zip(&numbers)
-        .map(|(it, number)| Answer { value: number, label: format!("P-{}: {}", it.plan, it.job) });
-    let blank = (plans.len() != 1).then(|| Answer { value: "", label: "Choose".to_owned() });
-    let options: Vec<Answer<'_>> = blank.into_iter().chain(options).collect();
-    form.pick(field("plan", "For which plan is the flame confirmed?", ""), &options)
 }
 
 /// The class of the thermocouple.

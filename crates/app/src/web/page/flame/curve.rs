@@ -100,7 +100,18 @@ impl Curve {
 
     /// The curve of a trace in which a rise was read; its zero is where it passed the bottom.
     pub(super) fn of(name: String, trace: &Trace, rise: Option<&RiseTime>) -> Self {
-        let zero = rise.map_or(trace.point(0).at, |rise| rise.start.at).seconds();
+        let zero = rise.map_or(trace.point(0).at, |rise| rise.start.at);
+        Self::since(name, trace, rise, zero)
+    }
+
+    /// The same with another zero, such as when the flame was put on.
+    pub(super) fn since(
+        name: String,
+        trace: &Trace,
+        rise: Option<&RiseTime>,
+        zero: Duration,
+    ) -> Self {
+        let zero = zero.seconds();
         let last = rise.map_or(f64::INFINITY, |rise| rise.end.at.seconds() - zero + 3.0);
         let spots: Vec<Spot> = trace
             .points()
@@ -205,7 +216,7 @@ pub(super) fn picture(curves: &[Curve], axes: &Axes, id: &str) -> Markup {
         curves.iter().map(|curve| format!("{}: {}", curve.name, curve.told)).collect();
     let label = format!("Temperature of the block in °C, {}. {}", axes.since, told.join(" "));
     html! {
-        svg.curves #(id) viewBox="0 0 730 468" role="img" aria-label=(label)
+        svg.curves #(id) viewBox="0 -14 730 482" role="img" aria-label=(label)
             data-axes=(axes.told()) {
             (grid(axes))
             @for (place, curve) in curves.iter().enumerate() { (drawn(curve, axes, place)) }
@@ -251,7 +262,11 @@ fn drawn(curve: &Curve, axes: &Axes, place: usize) -> Markup {
     let end = curve.pieces.last().and_then(|piece| piece.last());
     if curve.name == GROWING {
         let all = curve.pieces.iter().map(|piece| steps(piece)).collect::<String>();
-        return html! { path #growing.run.first d=(all) {} };
+        let (x, y) = end.map_or((LEFT, BOTTOM), |end| (axes.x(end.s), y(end.celsius)));
+        return html! {
+            path #growing class=(class) d=(all) {}
+            text #growing-name x=(x + 6.0) y=(y + 4.0) { (GROWING) }
+        };
     }
     html! {
         @for piece in &curve.pieces { path class=(class) d=(steps(piece)) {} }

@@ -60,22 +60,15 @@ fn acts(sitting: &SittingShown, filled: Filled<'_>) -> Markup {
     }
 }
 
-/// All curves on one scale, from where the flame was put on or the bottom was passed.
+/// All curves on one scale, from where the flame was put on: those that count lie under the one
+/// that grows.
 fn curves(sitting: &SittingShown) -> Markup {
-    let heating = sitting.curve.as_ref();
     let done = sitting.heatings.iter().filter(|it| !it.void).filter_map(|it| it.curve.as_ref());
-    let drawn: Vec<Curve> = match heating {
-        Some(curve) => vec![curve.clone()],
-        None => done.cloned().collect(),
-    };
-    let axes = match heating {
-        Some(_) => Axes::since_flame(sitting.window),
-        None => Axes::since_bottom(sitting.window),
-    };
+    let drawn: Vec<Curve> = done.chain(&sitting.curve).cloned().collect();
     html! {
         @if !drawn.is_empty() {
             figure.large {
-                (picture(&drawn, &axes, "curves"))
+                (picture(&drawn, &Axes::since_flame(sitting.window), "curves"))
                 figcaption.hint {
                     @for curve in &drawn { (curve.name) ": " (curve.told) " " }
                 }

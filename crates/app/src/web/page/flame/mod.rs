@@ -3,21 +3,26 @@
 mod bring;
 mod curve;
 mod live_view;
+mod offered;
 mod run;
+mod settings;
 mod source;
 mod source_view;
 mod typed;
 mod view;
 
+use std::collections::BTreeMap;
+use std::sync::{Mutex, PoisonError};
+
+use axum::Json;
 use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::{IntoResponse as _, Redirect, Response};
 use axum::routing::get;
-use axum::{Extension, Json};
 use maud::Markup;
 use serde::{Deserialize, Serialize};
 use trial::confirmation::{Determination, DeterminationSource, confirm, still_holds};
-use trial::fact::Fact;
+use trial::fact::{EvidenceHash, Fact};
 use trial::history::{History, RecordedConfirmation};
 use trial::number::{ConfirmationNumber, DeterminationNumber, PlanNumber};
 use utoipa::ToSchema;
@@ -31,10 +36,11 @@ use crate::problem::{Exit, Problem};
 use crate::step::confirm::{Heating, expanded_s, flame, read, told};
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin, sentence};
 use crate::web::asked::Document;
-use crate::web::live::{Seat, till};
+use crate::web::live::{self, till};
 use crate::web::site::{Person, Shown, Site};
 use crate::web::upload;
 use curve::Curve;
+use offered::{Offered, offered};
 
 /// How the flame stands.
 #[derive(Serialize, ToSchema)]
@@ -50,7 +56,10 @@ struct FlameSheet {
     /// Why these do not confirm the flame yet, and the way out.
     since_said: Vec<String>,
     /// Plans found ready, under which the flame can be confirmed.
-    plans: Vec<PlanShown>,
+    #[serde(flatten)]
+    plans: Offered,
+    /// What happened to the last sitting at the block, where the program ended during it.
+    interrupted: Option<String>,
     /// The specimen that may be brought into the flame next, while it is confirmed.
     next: Option<NextSpecimen>,
 }
@@ -106,15 +115,6 @@ struct DeterminationShown {
     window: Option<reading::Window>,
 }
 
-/// A plan under which the flame can be confirmed.
-#[derive(Clone, Serialize, ToSchema)]
-struct PlanShown {
-    /// The plan.
-    plan: u32,
-    /// The laboratory's job.
-    job: String,
-}
-
 /// That a determination does not count.
 #[derive(Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
@@ -134,7 +134,6 @@ pub(super) fn routes() -> OpenApiRouter<Site> {
         .merge(bring::routes())
         .merge(run::routes())
         .merge(typed::routes())
-        .layer(Extension(Seat::default()))
 }
 
 async fn page(State(site): State<Site>, person: Person) -> Result<Markup, Refused> {
@@ -222,19 +221,8 @@ fn held(book: &mut OpenBook, plan: PlanNumber, output: &Output) -> Result<(), Pr
     }
 }
 
-/// Plans found ready.
-fn ready_plans(history: &History) -> Vec<PlanShown> {
-    let ready = history.plans().filter(|plan| history.is_ready(*plan));
-    let plans = ready.filter_map(|number| {
-        let job = history.plan(number)?.draft().job.clone();
-        Some(PlanShown { plan: number.0, job })
-    });
-    plans.collect()
-}
-
 fn look(book: &OpenBook) -> Result<FlameSheet, Problem> {
     let history = book.history();
-    let plans = ready_plans(history);
     let last = history.last_confirmation();
     let (confirmed, sentence) = stands(book)?;
     let shown = |made: &Determination| of(book, under(history, made), made);
@@ -254,7 +242,17 @@ fn look(book: &OpenBook) -> Result<FlameSheet, Problem> {
     let since = open.iter().map(shown).collect();
     let since_said = not_yet(history, &open);
     let next = last.filter(|_| confirmed).and_then(|last| next(history, last.plan));
-    Ok(FlameSheet { confirmed, sentence, confirmation, since, since_said, plans, next })
+    let (plans, interrupted) = (offered(history), live::said(book.book().folder()));
+    Ok(FlameSheet {
+        confirmed,
+        sentence,
+        confirmation,
+        since,
+        since_said,
+        plans,
+        interrupted,
+        next,
+    })
 }
 
 /// Why the determinations since the last confirmation do not make another, and the way out.
@@ -352,17 +350,36 @@ fn of(book: &OpenBook, plan: Option<PlanNumber>, made: &Determination) -> Determ
     }
 }
 
-/// The curve of a determination, read again from its evidence as it was read then.
+/// A curve as it was read, by all that it depends on: what is filed under a hash does not change.
+type Read = (String, EvidenceHash, PlanNumber, Vec<String>);
+
+/// The curves that were read of late: a trace is not read anew at each look.
+static READ: Mutex<BTreeMap<Read, (Curve, reading::Window)>> = Mutex::new(BTreeMap::new());
+
+/// So many are kept at most; then they are read again.
+const READ_MOST: usize = 64;
+
+/// The curve of a determination, read from its evidence as it was read then.
 fn drawn(
     book: &OpenBook,
     plan: PlanNumber,
     made: &Determination,
 ) -> Option<(Curve, reading::Window)> {
     let DeterminationSource::Trace { evidence, read_as } = &made.source else { return None };
+    let which = (made.number.to_string(), evidence.hash, plan, read_as.clone());
+    if let Some(known) = READ.lock().unwrap_or_else(PoisonError::into_inner).get(&which) {
+        return Some(known.clone());
+    }
     let bytes = book.book().evidence(evidence.hash).ok()?;
     let heating = Heating { plan, read_as, flame_height: None };
     let again = read(book, &heating, &evidence.name, bytes.as_slice()).ok()?;
     let rise = again.found.as_ref().ok();
     let window = crate::step::confirm::window(book.plan(plan).ok()?).ok()?;
-    Some((Curve::of(made.number.to_string(), &again.trace, rise), window))
+    let curve = Curve::of(made.number.to_string(), &again.trace, rise);
+    let mut known = READ.lock().unwrap_or_else(PoisonError::into_inner);
+    if known.len() >= READ_MOST {
+        known.clear();
+    }
+    known.insert(which, (curve.clone(), window));
+    Some((curve, window))
 }

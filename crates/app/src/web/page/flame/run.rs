@@ -4,28 +4,29 @@
 use std::convert::Infallible;
 use std::time::Duration as Pause;
 
+use axum::Json;
 use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::sse::{Event, KeepAlive, Sse};
 use axum::response::{IntoResponse as _, Redirect, Response};
 use axum::routing::get;
-use axum::{Extension, Json};
 use futures_util::Stream;
 use futures_util::stream::unfold;
 use maud::Markup;
+use reading::FaultKind;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
 use super::curve::{Curve, Spot};
-use super::{PlanShown, live_view, ready_plans, source};
+use super::{Offered, live_view, offered, source};
 use crate::book::OpenBook;
 use crate::form::fields::{Filled, Typed, Wrong};
 use crate::problem::Problem;
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
 use crate::web::asked::Document;
-use crate::web::live::{Seat, Sitting};
+use crate::web::live::{self, Instruments, Seat, Sitting};
 use crate::web::site::{Person, Shown, Site};
 
 /// The page is told what is new this often.
@@ -37,9 +38,12 @@ pub(super) struct RunSheet {
     /// The sitting.
     pub(super) sitting: Option<SittingShown>,
     /// Plans found ready, for which one can be begun.
-    pub(super) plans: Vec<PlanShown>,
-    #[serde(skip)]
-    made_up: bool,
+    #[serde(flatten)]
+    pub(super) plans: Offered,
+    /// What happened to the last sitting, where the program ended during it.
+    pub(super) interrupted: Option<String>,
+    /// The kind of source that was read last.
+    pub(super) last_source: String,
 }
 
 /// A sitting at the block.
@@ -101,7 +105,7 @@ pub(super) struct HeatingShown {
 pub(super) struct Now {
     /// The sitting's number in this run of the program.
     pub(super) sitting: u32,
-    /// `waits`, `warm`, `ready`, `heats`, `records` or `over`.
+    /// `waits`, `unlike`, `warm`, `ready`, `heats`, `records` or `over`.
     pub(super) stage: &'static str,
     /// The same in words.
     pub(super) heading: String,
@@ -157,28 +161,18 @@ pub(super) fn routes() -> OpenApiRouter<Site> {
         .merge(source::routes())
 }
 
-async fn page(
-    State(site): State<Site>,
-    Extension(seat): Extension<Seat>,
-    person: Person,
-) -> Result<Markup, Refused> {
-    shown(&site, &seat, person, Filled { typed: &Typed::default(), wrong: &[] }).await
+async fn page(State(site): State<Site>, person: Person) -> Result<Markup, Refused> {
+    shown(&site, person, Filled { typed: &Typed::default(), wrong: &[] }).await
 }
 
-async fn shown(
-    site: &Site,
-    seat: &Seat,
-    person: Person,
-    filled: Filled<'_>,
-) -> Result<Markup, Refused> {
-    let seat = seat.clone();
+async fn shown(site: &Site, person: Person, filled: Filled<'_>) -> Result<Markup, Refused> {
+    let seat = site.seat().clone();
     let show = |sheet: &RunSheet| Shown {
         title: filled.title("Confirm the flame"),
         heading: "Confirm the flame".to_owned(),
         main: match &sheet.sitting {
             Some(sitting) => live_view::main(sitting, filled),
-            None if sheet.made_up => source::practised(&sheet.plans, filled),
-            None => source::first_page(&sheet.plans, filled),
+            None => source::beginning(sheet, filled),
         },
     };
     site.show(person, "/flame", move |book| look(book, &seat), show).await
@@ -189,11 +183,8 @@ async fn shown(
     (status = 200, body = RunSheet),
     (status = "default", body = ProblemDocument, content_type = "application/problem+json"),
 ))]
-async fn twin(
-    State(site): State<Site>,
-    Extension(seat): Extension<Seat>,
-    _: Person,
-) -> Result<Json<RunSheet>, RefusedTwin> {
+async fn twin(State(site): State<Site>, _: Person) -> Result<Json<RunSheet>, RefusedTwin> {
+    let seat = site.seat().clone();
     Ok(Json(site.read(move |book| look(book, &seat)).await?))
 }
 
@@ -203,9 +194,10 @@ async fn twin(
     (status = "default", body = ProblemDocument, content_type = "application/problem+json"),
 ))]
 async fn events(
-    Extension(seat): Extension<Seat>,
+    State(site): State<Site>,
     _: Person,
 ) -> Sse<impl Stream<Item = Result<Event, Infallible>>> {
+    let seat = site.seat().clone();
     let told = unfold((seat, Told::default()), |(seat, mut told)| async move {
         loop {
             tokio::time::sleep(TOLD_EVERY).await;
@@ -249,12 +241,7 @@ impl Told {
 }
 
 /// What a form of the page asks to do.
-async fn act(
-    State(site): State<Site>,
-    Extension(seat): Extension<Seat>,
-    person: Person,
-    typed: Typed,
-) -> Result<Response, Refused> {
+async fn act(State(site): State<Site>, person: Person, typed: Typed) -> Result<Response, Refused> {
     let deed = match typed.text("act") {
         "flame-on" => Ok(Deed::FlameOn),
         "end" => Ok(Deed::End),
@@ -267,12 +254,12 @@ async fn act(
         Ok(deed) => deed,
         Err(wrong) => {
             let form = Filled { typed: &typed, wrong: &[wrong] };
-            let page = shown(&site, &seat, person, form).await?;
+            let page = shown(&site, person, form).await?;
             return Ok((StatusCode::UNPROCESSABLE_ENTITY, page).into_response());
         }
     };
     let to = if matches!(deed, Deed::End) { "/flame" } else { "/flame/run" };
-    done(&site, &seat, person, deed).await?;
+    done(&site, person, deed).await?;
     Ok(Redirect::to(to).into_response())
 }
 
@@ -283,17 +270,22 @@ async fn act(
 ))]
 async fn act_twin(
     State(site): State<Site>,
-    Extension(seat): Extension<Seat>,
     person: Person,
     Document(deed): Document<Deed>,
 ) -> Result<Json<RunSheet>, RefusedTwin> {
-    done(&site, &seat, person, deed).await?;
+    done(&site, person, deed).await?;
+    let seat = site.seat().clone();
     Ok(Json(site.read(move |book| look(book, &seat)).await?))
 }
 
-async fn done(site: &Site, seat: &Seat, Person(who): Person, deed: Deed) -> Result<(), Refused> {
+async fn done(site: &Site, Person(who): Person, deed: Deed) -> Result<(), Refused> {
+    let seat = site.seat();
     match deed {
-        Deed::FlameOn => seat.heat(who).map_err(Refused::from),
+        Deed::FlameOn => {
+            seat.heat(who)?;
+            seat.noted(site).await;
+            Ok(())
+        }
         Deed::EndHeating { reason } if reason.trim().is_empty() => {
             let problem = Problem::used_wrongly("no reason is given for ending the heating");
             Err(problem.hint("Say why it does not count.").into())
@@ -304,11 +296,8 @@ async fn done(site: &Site, seat: &Seat, Person(who): Person, deed: Deed) -> Resu
 }
 
 fn look(book: &OpenBook, seat: &Seat) -> Result<RunSheet, Problem> {
-    let (plans, made_up) = (ready_plans(book.history()), book.history().made_up());
     let seat = seat.take();
-    let Some(sitting) = seat.as_ref() else {
-        return Ok(RunSheet { sitting: None, plans, made_up });
-    };
+    let Some(sitting) = seat.as_ref() else { return Ok(nobody_there(book)) };
     let about = &sitting.about;
     let asked = &book.plan(about.plan)?.requirement().asked.confirmation;
     let band = asked.rise_time.value;
@@ -320,7 +309,7 @@ fn look(book: &OpenBook, seat: &Seat) -> Result<RunSheet, Problem> {
         expanded_s: heated.rise_s.map(|(_, expanded)| expanded),
         curve: heated.trace.as_ref().map(|(trace, rise)| {
             let name = heated.number.map_or("practice".to_owned(), |number| number.to_string());
-            Curve::of(name, trace, rise.as_ref())
+            Curve::since(name, trace, rise.as_ref(), heated.on)
         }),
     });
     let sitting = SittingShown {
@@ -341,7 +330,23 @@ fn look(book: &OpenBook, seat: &Seat) -> Result<RunSheet, Problem> {
         troubles: sitting.troubles.clone(),
         window: sitting.course.window(),
     };
-    Ok(RunSheet { sitting: Some(sitting), plans, made_up })
+    Ok(RunSheet { sitting: Some(sitting), ..nobody_there(book) })
+}
+
+/// What can be begun.
+pub(super) fn nobody_there(book: &OpenBook) -> RunSheet {
+    let folder = book.book().folder();
+    let mut last_source = Instruments::of(folder).last;
+    if last_source.is_empty() && book.history().made_up() {
+        // A made-up book has no instruments.
+        "practice".clone_into(&mut last_source);
+    }
+    RunSheet {
+        sitting: None,
+        plans: offered(book.history()),
+        interrupted: live::said(folder),
+        last_source,
+    }
 }
 
 /// Whether the last heating is one of those by which the flame was confirmed last.
@@ -379,6 +384,7 @@ fn now(sitting: &Sitting) -> Now {
     let course = &sitting.course;
     let last = course.last();
     let limit = course.start();
+    let unlike = course.unlike();
     let (stage, heading) = if sitting.over {
         ("over", "The source has ended".to_owned())
     } else if sitting.recording {
@@ -387,6 +393,8 @@ fn now(sitting: &Sitting) -> Now {
         ("heats", "Flame on block".to_owned())
     } else if last.is_none() {
         ("waits", "No reading of the block yet".to_owned())
+    } else if unlike.is_some() {
+        ("unlike", "The block does not read what the terminals have".to_owned())
     } else if course.cool() {
         ("ready", "The block is ready".to_owned())
     } else {
@@ -405,7 +413,10 @@ fn now(sitting: &Sitting) -> Now {
         block: last.map_or_else(|| "–".to_owned(), |last| format!("{:.1}", last.temperature)),
         slope: slope.map_or_else(String::new, |it| format!("{it:+.1} K/s").replace('-', "−")),
         lasts,
-        trouble: sitting.troubles.last().cloned().unwrap_or_default(),
+        trouble: match (unlike, stage) {
+            (Some(unlike), "unlike") => format!("{unlike} {}", FaultKind::WrongType.hint()),
+            _ => sitting.troubles.last().cloned().unwrap_or_default(),
+        },
         heatings: sitting.heatings.len(),
         celsius: last.map(|last| last.temperature.celsius()),
         slope_kelvin_per_second: slope,

@@ -6,13 +6,13 @@ use acquisition::practice::PracticeFlame;
 use acquisition::replay::Replay;
 use acquisition::settings::Speed;
 use acquisition::{Live, OpenError, SourceSettings, open, start};
+use axum::Json;
 use axum::extract::{DefaultBodyLimit, Query, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse as _, Redirect, Response};
 use axum::routing::get;
-use axum::{Extension, Json};
 use maud::Markup;
-use metrology::Length;
+use metrology::{Length, Temperature};
 use reading::import::{ChannelChoice, ImportError, ImportOptions, Limits, import};
 use serde::{Deserialize, Serialize};
 use trial::fact::{BookKind, EvidenceKind, Fact};
@@ -21,16 +21,19 @@ use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
-use super::bring::{height, not_taken, plan};
-use super::source_view::{self, PARTICULARS};
-use super::{FlameSheet, PlanShown, look, ready_plans};
+use super::bring::{height, not_taken};
+use super::offered::plan;
+use super::run::{RunSheet, nobody_there};
+use super::source_view::{self, FIRST};
+use super::{FlameSheet, look, settings};
 use crate::book::OpenBook;
 use crate::clock;
 use crate::form::fields::{Filled as Form, Typed, Wrong};
+use crate::form::number::{self, CELSIUS};
 use crate::step::confirm::window;
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin, sentence};
 use crate::web::asked::{Document, Given};
-use crate::web::live::{About, Asked, Course, Paper, Seat, paper, taken};
+use crate::web::live::{About, Asked, Course, Instruments, Paper, paper, taken};
 use crate::web::site::{Person, Shown, Site};
 use crate::web::upload::{self, Filled, UPLOAD_BYTES};
 
@@ -73,6 +76,8 @@ struct Begin {
     height: Option<String>,
     /// The tolerance class of the thermocouple: 1, 2 or 3.
     class: Option<String>,
+    /// The temperature of the instrument's terminals in °C, where the block rests at it.
+    terminals: Option<String>,
 }
 
 /// The routes.
@@ -83,18 +88,13 @@ pub(super) fn routes() -> OpenApiRouter<Site> {
         .layer(DefaultBodyLimit::max(UPLOAD_BYTES))
 }
 
-/// The first page: for which plan, with which kind of source, and the cautions.
-pub(super) fn first_page(plans: &[PlanShown], form: Form<'_>) -> Markup {
-    source_view::first(plans, form)
-}
-
-/// The same in a made-up book, which has no instruments: the practice bench is offered.
-pub(super) fn practised(plans: &[PlanShown], form: Form<'_>) -> Markup {
+/// The first page as it begins: the kind of source that was read last is offered again.
+pub(super) fn beginning(sheet: &RunSheet, form: Form<'_>) -> Markup {
     let mut typed = form.typed.clone();
-    if typed.text("source").is_empty() {
-        typed.put("source", "practice");
+    if typed.text("source").is_empty() && !sheet.last_source.is_empty() {
+        typed.put("source", sheet.last_source.clone());
     }
-    first_page(plans, Form { typed: &typed, wrong: form.wrong })
+    source_view::first(sheet, Form { typed: &typed, ..form })
 }
 
 /// The second page: the particulars of the source that was chosen.
@@ -106,24 +106,25 @@ async fn particulars(
     let mut typed = Typed::new(pairs);
     let chosen = typed.clone();
     let read = move |book: &OpenBook| {
-        Ok((first(book, &chosen).err().unwrap_or_default(), book.history().made_up()))
+        let (last, made_up) = (Instruments::of(book.book().folder()), book.history().made_up());
+        Ok((first(book, &chosen).err().unwrap_or_default(), last, made_up))
     };
-    let (wrong, made_up) = site.read(read).await?;
+    let (wrong, last, made_up) = site.read(read).await?;
     if !wrong.is_empty() {
         return again(&site, person, Form { typed: &typed, wrong: &wrong }).await;
     }
-    source_view::offer(&mut typed, made_up);
+    source_view::offer(&mut typed, &last, made_up);
     shown(&site, person, Form { typed: &typed, wrong: &[] }).await.map(|page| page.into_response())
 }
 
 /// The first page again, with what is wrong.
 async fn again(site: &Site, person: Person, form: Form<'_>) -> Result<Response, Refused> {
-    let show = |plans: &Vec<PlanShown>| Shown {
+    let show = |sheet: &RunSheet| Shown {
         title: form.title("Confirm the flame"),
         heading: "Confirm the flame".to_owned(),
-        main: first_page(plans, form),
+        main: source_view::first(sheet, form),
     };
-    let look = |book: &OpenBook| Ok(ready_plans(book.history()));
+    let look = |book: &OpenBook| Ok(nobody_there(book));
     let page = site.show(person, "/flame", look, show).await?;
     Ok((StatusCode::UNPROCESSABLE_ENTITY, page).into_response())
 }
@@ -140,17 +141,15 @@ async fn shown(site: &Site, person: Person, form: Form<'_>) -> Result<Markup, Re
 
 async fn submit(
     State(site): State<Site>,
-    Extension(seat): Extension<Seat>,
     person: Person,
     Filled(typed): Filled,
 ) -> Result<Response, Refused> {
     let again_by = Person(person.0.clone());
-    let Err(wrong) = begun(&site, &seat, person, &typed).await? else {
+    let Err(wrong) = begun(&site, person, &typed).await? else {
         return Ok(Redirect::to("/flame/run").into_response());
     };
-    let particular = |wrong: &Wrong| PARTICULARS.contains(&wrong.field.as_str());
     let form = Form { typed: &typed, wrong: &wrong };
-    if !wrong.iter().any(particular) {
+    if wrong.iter().all(|wrong| FIRST.contains(&wrong.field.as_str())) {
         return again(&site, again_by, form).await;
     }
     let page = shown(&site, again_by, form).await?;
@@ -164,12 +163,11 @@ async fn submit(
 ))]
 async fn begin_twin(
     State(site): State<Site>,
-    Extension(seat): Extension<Seat>,
     person: Person,
     Document(asked): Document<Begin>,
 ) -> Result<Json<FlameSheet>, RefusedTwin> {
     let typed = upload::typed(&asked);
-    if let Err(wrong) = begun(&site, &seat, person, &typed).await? {
+    if let Err(wrong) = begun(&site, person, &typed).await? {
         return Err(RefusedTwin::from(Refused::from(upload::refused(&wrong))));
     }
     Ok(Json(site.read(look).await?))
@@ -187,6 +185,7 @@ fn first(book: &OpenBook, typed: &Typed) -> Result<First, Vec<Wrong>> {
     let mut wrong = Vec::new();
     let plan = plan(book, typed).map_err(|one| wrong.push(one)).ok();
     let height = height(typed).map_err(|one| wrong.push(one)).ok();
+    let terminals = terminals(typed).map_err(|one| wrong.push(one)).ok();
     if !KINDS.iter().any(|(kind, _)| *kind == typed.text("source")) {
         wrong.push(Wrong::new("source", "Choose what is read."));
     }
@@ -200,7 +199,7 @@ fn first(book: &OpenBook, typed: &Typed) -> Result<First, Vec<Wrong>> {
     let asked = plan.and_then(|plan| {
         let plan = book.plan(plan).ok()?;
         let start = plan.requirement().asked.confirmation.start.value;
-        Some(Asked { window: window(plan).ok()?, start })
+        Some(Asked { window: window(plan).ok()?, start, resting_at: terminals.flatten() })
     });
     let made_up = book.history().made_up();
     let kind = if made_up { BookKind::MadeUp } else { BookKind::Real };
@@ -210,6 +209,19 @@ fn first(book: &OpenBook, typed: &Typed) -> Result<First, Vec<Wrong>> {
         }
         _ => Err(wrong),
     }
+}
+
+/// The temperature of the terminals, where it is stated.
+fn terminals(typed: &Typed) -> Result<Option<Temperature>, Wrong> {
+    let text = typed.text("terminals");
+    if text.is_empty() {
+        return Ok(None);
+    }
+    let read = number::read(text, &CELSIUS);
+    read.map(|found| Some(Temperature::from_celsius(found.value()))).map_err(|fault| {
+        let what = "The temperature of the terminals";
+        Wrong::new("terminals", fault.words(what, text, &CELSIUS))
+    })
 }
 
 /// A source at work, and what is known of it.
@@ -223,10 +235,10 @@ struct Opened {
 /// Begins the sitting, or says what is wrong.
 async fn begun(
     site: &Site,
-    seat: &Seat,
     person: Person,
     typed: &Typed,
 ) -> Result<Result<(), Vec<Wrong>>, Refused> {
+    let seat = site.seat();
     if let Some(there) = seat.take().as_ref() {
         return Err(taken(there).into());
     }
@@ -247,12 +259,12 @@ async fn begun(
         Err(wrong) => return Ok(Err(wrong)),
     };
     let opened = match replayed {
-        Some(replayed) => played(replayed, paper, typed),
+        Some(replayed) => played(replayed, paper, typed).map_err(|wrong| vec![wrong]),
         None => instrument(typed, paper).await,
     };
     let opened = match opened {
         Ok(opened) => opened,
-        Err(wrong) => return Ok(Err(vec![wrong])),
+        Err(wrong) => return Ok(Err(wrong)),
     };
     let channels = opened.live.channels().to_vec();
     let block = match block(&channels, typed) {
@@ -283,6 +295,13 @@ async fn begun(
     };
     let course = Course::new(first.asked, channels, block);
     seat.begin(site, about, course, (opened.live, opened.flame))?;
+    seat.noted(site).await;
+    let (kind, kept) = (typed.text("source").to_owned(), settings::kept(typed));
+    // What a program sent as text is no answer to the fields.
+    let kept = if typed.text("settings").is_empty() { kept } else { Vec::new() };
+    let folder = site.folder().to_owned();
+    // The sitting is on: that its settings are not offered again is no reason to end it.
+    drop(site.aside(move || Instruments::keep(&folder, &kind, kept)).await);
     Ok(Ok(()))
 }
 
@@ -317,7 +336,8 @@ fn played(
     let channel = if channel.is_empty() { "Block".to_owned() } else { channel };
     let speed = Speed::Times(speed(typed)?);
     let replay = Replay::new(vec![(channel, trace)], speed, &clock::running());
-    let live = start(replay, paper).map_err(|error| not_begun(&OpenError::Recording(error)))?;
+    let live =
+        start(replay, paper).map_err(|error| not_begun("file", &OpenError::Recording(error)))?;
     Ok(Opened {
         live,
         flame: None,
@@ -340,13 +360,16 @@ fn speed(typed: &Typed) -> Result<f64, Wrong> {
 }
 
 /// An instrument, or the practice bench, by its settings.
-async fn instrument(typed: &Typed, paper: Paper) -> Result<Opened, Wrong> {
-    let practice = typed.text("source") == "practice";
-    let text = if practice { practice_settings(typed)? } else { typed.text("settings").to_owned() };
-    let field = if practice { "seed" } else { "settings" };
-    let settings = SourceSettings::from_toml(&text).map_err(|error| {
-        Wrong::new(field, format!("{} {}", sentence(&error.to_string()), error.hint()))
-    })?;
+async fn instrument(typed: &Typed, paper: Paper) -> Result<Opened, Vec<Wrong>> {
+    let kind = typed.text("source");
+    let text = typed.text("settings");
+    let (field, settings) = if kind == "practice" {
+        ("seed", by_text("seed", &practice_settings(typed).map_err(|wrong| vec![wrong])?)?)
+    } else if text.is_empty() {
+        (settings::place(kind), settings::read(typed)?)
+    } else {
+        ("settings", by_text("settings", text)?)
+    };
     let (source, made_up) = match &settings {
         SourceSettings::TcpLines(lines) => (format!("lines of text from {}", lines.address), None),
         SourceSettings::SerialLines(lines) => {
@@ -360,21 +383,29 @@ async fn instrument(typed: &Typed, paper: Paper) -> Result<Opened, Wrong> {
         }
         SourceSettings::Replay(_) => {
             let words = "A file is played again by handing it in: choose that as the source.";
-            return Err(Wrong::new("settings", words));
+            return Err(vec![Wrong::new("settings", words)]);
         }
     };
     let opening = tokio::time::timeout(ANSWERS_WITHIN, open(&settings, clock::running(), paper));
     let opened = opening.await.map_err(|_| {
-        Wrong::new(field, "The instrument does not answer within 10 s. See whether it is on.")
+        let words = "The instrument does not answer within 10 s. See whether it is on.";
+        vec![Wrong::new(field, words)]
     })?;
-    let opened = opened.map_err(|error| not_begun(&error))?;
+    let opened = opened.map_err(|error| vec![not_begun(field, &error)])?;
     Ok(Opened { live: opened.live, flame: opened.flame, source, made_up })
 }
 
-fn not_begun(error: &OpenError) -> Wrong {
+/// Settings as a text.
+fn by_text(field: &str, text: &str) -> Result<SourceSettings, Vec<Wrong>> {
+    SourceSettings::from_toml(text).map_err(|error| {
+        vec![Wrong::new(field, format!("{} {}", sentence(&error.to_string()), error.hint()))]
+    })
+}
+
+fn not_begun(field: &str, error: &OpenError) -> Wrong {
     let cause = std::error::Error::source(error).map(|cause| format!(": {cause}"));
     let said = sentence(&format!("{error}{}", cause.unwrap_or_default()));
-    Wrong::new("settings", format!("{said} {}", error.hint().unwrap_or_default()).trim_end())
+    Wrong::new(field, format!("{said} {}", error.hint().unwrap_or_default()).trim_end())
 }
 
 fn practice_settings(typed: &Typed) -> Result<String, Wrong> {

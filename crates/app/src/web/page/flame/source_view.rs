@@ -3,16 +3,16 @@
 use maud::{Markup, html};
 use trial::readiness::CAUTIONS;
 
-use super::PlanShown;
-use super::bring::{pick_class, pick_plan};
+use super::bring::pick_class;
+use super::offered::pick_plan;
+use super::run::RunSheet;
+use super::settings;
 use super::source::KINDS;
 use crate::form::fields::{Answer, Field, Filled as Form, Typed, Wrong};
+use crate::web::live::Instruments;
 
-/// The fields of the second page.
-pub(super) const PARTICULARS: [&str; 6] = ["settings", "channel", "file", "speed", "seed", "fault"];
-
-/// What the first page says, carried through the second.
-const CARRIED: [&str; 5] = ["plan", "source", "height", "class", "cautions"];
+/// The fields of the first page; what it says is carried through the second.
+pub(super) const FIRST: [&str; 6] = ["plan", "other", "source", "height", "class", "cautions"];
 
 /// What can be practised.
 pub(super) const FAULTS: [(&str, &str); 9] = [
@@ -27,29 +27,16 @@ pub(super) const FAULTS: [(&str, &str); 9] = [
     ("gap", "Readings stay away near the top"),
 ];
 
-const LINE: &str = "interval_seconds = 0.1\n\n[line]\ndelimiter = \"semicolon\"\n\
-    decimal = \"point\"\n\n[[channel]]\nname = \"Block\"\ncolumn = 1\nunit = \"C\"\n";
-const REGISTER: &str = "interval_seconds = 0.1\n\n[[channel]]\nname = \"Block\"\n\
-    table = \"input\"\nregister = 0\nnumber = \"i16\"\nscale = 0.1\nunit = \"C\"\n";
-const PORT: &str = "port = { path = \"/dev/ttyUSB0\", baud = 9600 }\n";
-
 /// The words of a kind of source.
 pub(super) fn words(kind: &str) -> &'static str {
     KINDS.iter().find(|(known, _)| *known == kind).map_or("The source", |(_, words)| words)
 }
 
-/// Offers what is mostly answered. In a made-up book nobody waits for a made-up block to cool.
-pub(super) fn offer(typed: &mut Typed, made_up: bool) {
-    let settings = match typed.text("source") {
-        "tcp-lines" => format!("source = \"tcp-lines\"\naddress = \"192.168.1.20:4001\"\n{LINE}"),
-        "serial-lines" => format!("source = \"serial-lines\"\n{PORT}{LINE}"),
-        "modbus-tcp" => {
-            format!("source = \"modbus-tcp\"\naddress = \"192.168.1.20:502\"\n{REGISTER}")
-        }
-        "modbus-rtu" => format!("source = \"modbus-rtu\"\n{PORT}unit_number = 1\n{REGISTER}"),
-        _ => String::new(),
-    };
-    typed.put("settings", settings);
+/// Offers what was answered the last time, or what is mostly answered. In a made-up book nobody
+/// waits for a made-up block to cool.
+pub(super) fn offer(typed: &mut Typed, last: &Instruments, made_up: bool) {
+    let kind = typed.text("source").to_owned();
+    settings::offer(typed, last.settings(&kind));
     typed.put("seed", "1");
     typed.put("speed", if made_up { "10" } else { "1" });
 }
@@ -59,12 +46,13 @@ const fn field<'a>(name: &'a str, label: &'a str, hint: &'a str) -> Field<'a> {
 }
 
 /// For which plan, with what, and the cautions.
-pub(super) fn first(plans: &[PlanShown], form: Form<'_>) -> Markup {
+pub(super) fn first(sheet: &RunSheet, form: Form<'_>) -> Markup {
     let kinds = KINDS.map(|(value, words)| Answer { value, label: words.to_owned() });
     let read = [Answer { value: "read", label: "I have read them".to_owned() }];
     html! {
         (form.summary())
-        @if plans.is_empty() {
+        @if let Some(said) = &sheet.interrupted { p.abnormal { "◆ " (said) } }
+        @if sheet.plans.plans.is_empty() {
             p { "No plan was found ready; the flame is confirmed for one. "
                 a href="/plans" { "Look at the plans" } "." }
         } @else {
@@ -72,7 +60,7 @@ pub(super) fn first(plans: &[PlanShown], form: Form<'_>) -> Markup {
                 h2 { "Cautions" }
                 ul { @for caution in CAUTIONS { li { (caution) } } }
                 (form.any_of(field("cautions", "The cautions before the first flame", ""), &read))
-                (pick_plan(form, plans))
+                (pick_plan(form, &sheet.plans))
                 (form.one_of(field("source", "What is read?", "The server reads it, and goes on when this page is closed."), &kinds))
                 (pick_class(form))
                 (form.number(field("height", "Height of the flame, in mm (optional)", "By the gauge, where it was measured.")))
@@ -98,15 +86,22 @@ pub(super) fn second(form: Form<'_>) -> Markup {
         "Which channel is the block? (optional)",
         "Needed where there are several.",
     );
+    let terminals = field(
+        "terminals",
+        "Temperature at the instrument's terminals, in °C (optional)",
+        "By a thermometer beside them, while the block rests at it too: a block that reads \
+         otherwise tells of another thermocouple type.",
+    );
     html! {
         (form.summary())
         form method="post" action="/flame/source" enctype="multipart/form-data" novalidate {
-            @for name in CARRIED { input type="hidden" name=(name) value=(form.typed.text(name)); }
+            @for name in FIRST { input type="hidden" name=(name) value=(form.typed.text(name)); }
             @match kind {
                 "practice" => {
                     p { "A made-up thermocouple in a made-up block: for practice, and no measurement." }
                     (form.number(field("seed", "Seed of the noise", "The same seed gives the same readings.")))
                     (form.pick(field("fault", "What is practised?", ""), &faults))
+                    (form.number(terminals))
                     (form.number(speed))
                 }
                 "replay" => {
@@ -117,9 +112,10 @@ pub(super) fn second(form: Form<'_>) -> Markup {
                     (form.number(speed))
                 }
                 _ => {
-                    (form.words(field("settings", "Settings of the source",
-                        "As the manual's page on sources shows them.")))
-                    (form.line(channel))
+                    p { "What is set here is offered again the next time." }
+                    (settings::fields(form))
+                    h2 { "Before the first heating" }
+                    (form.number(terminals))
                 }
             }
             button { "Begin" }
@@ -143,23 +139,6 @@ fn file(form: Form<'_>) -> Markup {
             }
             input #file type="file" name="file" accept=".csv,.txt,.tsv,.dat,.log"
                 aria-describedby="file-hint";
-        }
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use acquisition::SourceSettings;
-
-    #[test]
-    fn what_is_offered_can_be_read() {
-        for (kind, _) in KINDS.iter().filter(|(kind, _)| !["replay", "practice"].contains(kind)) {
-            let mut typed = Typed::default();
-            typed.put("source", *kind);
-            offer(&mut typed, false);
-            let read = SourceSettings::from_toml(typed.text("settings"));
-            assert!(read.is_ok(), "{kind}: {read:?}");
         }
     }
 }

@@ -15,8 +15,9 @@ use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
-use super::bring::{height, pick_plan, plan};
-use super::{FlameSheet, PlanShown, after, held, ready_plans, under};
+use super::bring::height;
+use super::offered::{Offered, offered, pick_plan, plan};
+use super::{FlameSheet, after, held, under};
 use crate::book::OpenBook;
 use crate::form::fields::{Field, Filled as Form, Typed, Wrong};
 use crate::form::number::{self, CELSIUS, Kind, SECONDS};
@@ -56,7 +57,7 @@ struct Checked {
 
 /// What waits to be checked.
 struct Waiting {
-    plans: Vec<PlanShown>,
+    plans: Offered,
     unchecked: Vec<(DeterminationNumber, PersonName, String)>,
 }
 
@@ -228,7 +229,7 @@ fn waiting(book: &OpenBook) -> Result<Waiting, Problem> {
         }
         DeterminationSource::Typed { .. } | DeterminationSource::Trace { .. } => None,
     });
-    Ok(Waiting { unchecked: unchecked.collect(), plans: ready_plans(book.history()) })
+    Ok(Waiting { unchecked: unchecked.collect(), plans: offered(book.history()) })
 }
 
 async fn shown(site: &Site, person: Person, form: Form<'_>) -> Result<Markup, Refused> {
@@ -268,7 +269,7 @@ fn to_check(waiting: &Waiting, who: &PersonName) -> Markup {
 fn fields(waiting: &Waiting, form: Form<'_>) -> Markup {
     let field = |name, label, hint| Field { name, label, hint };
     html! {
-        @if waiting.plans.is_empty() {
+        @if waiting.plans.plans.is_empty() {
             p { "No plan was found ready; the flame is confirmed for one. "
                 a href="/plans" { "Look at the plans" } "." }
         } @else {

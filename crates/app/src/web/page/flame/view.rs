@@ -13,6 +13,7 @@ pub(super) fn main(sheet: &FlameSheet, filled: Filled<'_>) -> Markup {
     html! {
         (filled.summary())
         p.sentence { (sheet.sentence) }
+        @if let Some(said) = &sheet.interrupted { p.abnormal { "◆ " (said) } }
         (acts(sheet))
         (help::way("flame"))
         @if !sheet.since.is_empty() {
@@ -31,7 +32,7 @@ pub(super) fn main(sheet: &FlameSheet, filled: Filled<'_>) -> Markup {
 
 fn acts(sheet: &FlameSheet) -> Markup {
     html! {
-        @if sheet.plans.is_empty() {
+        @if sheet.plans.plans.is_empty() {
             p { "No plan was found ready; the flame is confirmed for one. "
                 a href="/plans" { "Look at the plans" } "." }
         } @else {

@@ -62,6 +62,11 @@ pub(super) const TEXTS: &[Text] = &[
         ways_out: &[
             ("A determination is wrong.", "Void it and say why. It stays visible, struck through."),
             (
+                "The program ended during a heating.",
+                "What was read of it is in the book, void where its curve was not whole. Take the \
+                 flame away, let the block cool and begin another sitting.",
+            ),
+            (
                 "The flame is no longer confirmed.",
                 "Its time is over, or the gas was changed. Confirm it again before the next test.",
             ),

@@ -1,6 +1,9 @@
 //! Films of a specimen: taken in as they come, shown under the strip, and laid on its scale by the
 //! second at which the flame is removed in them.
 
+use std::collections::BTreeMap;
+use std::sync::{Mutex, PoisonError};
+
 use axum::Json;
 use axum::body::{Body, Bytes};
 use axum::extract::{DefaultBodyLimit, Multipart, Path, Query, State};
@@ -10,7 +13,7 @@ use axum::routing::post;
 use futures_util::{Stream, StreamExt as _};
 use serde::{Deserialize, Serialize};
 use tokio::sync::{Semaphore, SemaphorePermit};
-use trial::fact::{Evidence, EvidenceKind};
+use trial::fact::{Evidence, EvidenceHash, EvidenceKind};
 use trial::film::Film;
 use trial::moment::Elapsed;
 use trial::number::{PlanNumber, SpecimenNumber};
@@ -364,8 +367,24 @@ fn shown_film(
     }
 }
 
-/// What a film is found to be now; none of one that cannot be read.
+/// What films were found to be: what is filed under a hash does not change.
+static SEEN: Mutex<BTreeMap<EvidenceHash, Seen>> = Mutex::new(BTreeMap::new());
+
+/// So many are remembered at most; then they are looked through again.
+const SEEN_MOST: usize = 1000;
+
+/// What a film is found to be; none of one that cannot be read.
 fn look(book: &OpenBook, film: &Evidence) -> Option<Seen> {
-    let (file, kind) = film::kind_of(book.open_evidence(film).ok()?).ok()?;
-    film::look(file, kind?).ok()
+    let file = book.open_evidence(film).ok()?;
+    if let Some(seen) = SEEN.lock().unwrap_or_else(PoisonError::into_inner).get(&film.hash) {
+        return Some(*seen);
+    }
+    let (file, kind) = film::kind_of(file).ok()?;
+    let seen = film::look(file, kind?).ok()?;
+    let mut all = SEEN.lock().unwrap_or_else(PoisonError::into_inner);
+    if all.len() >= SEEN_MOST {
+        all.clear();
+    }
+    all.insert(film.hash, seen);
+    Some(seen)
 }
