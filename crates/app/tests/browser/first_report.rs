@@ -152,7 +152,7 @@ async fn bench(way: &Way<'_>, screen: (u32, u32)) -> Vec<String> {
         found = offences_in(browser, "before the flame", &["dark"]).await;
         browser.screen(screen, "light").await;
     }
-    for (name, words) in [("Flame height", "seen against the gauge"), ("Room", "dark")] {
+    for (name, words) in [("Flame height", "seen against the gauge"), ("Dark room", "no draught")] {
         let line = format!("document.querySelector('[data-name=\"{name}\"]')");
         bench.act(&format!("Seen: {name}")).await;
         browser.until(&format!("{line} === null"), words).await;

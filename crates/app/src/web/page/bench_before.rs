@@ -75,7 +75,7 @@ pub(super) fn checks(
             ..Check::new("Specimen", "done", what)
         },
         layer(book, plan),
-        Check::new("Room", "open", "dark, no draught".to_owned()),
+        Check::new("Dark room", "open", "no light but the flame, no draught".to_owned()),
     ])
 }
 
