@@ -37,8 +37,10 @@ fn films(served: &Served) -> Vec<Value> {
     twin["films"].as_array().unwrap().clone()
 }
 
-/// The list of checks is complete: nothing moves on the page any more.
-pub(super) const LOOKED_AT: &str = "document.querySelector('.checks')?.innerText.includes('Clock')";
+/// The checks of this device, which stand below those of the book, are complete: nothing moves on
+/// the page any more.
+pub(super) const LOOKED_AT: &str =
+    "[...document.querySelectorAll('.checks')].at(-1)?.innerText.includes('Clock')";
 
 /// How many pieces the device keeps.
 const KEPT_HERE: &str = "new Promise((resolve) => {
