@@ -19,6 +19,20 @@ async fn kept_for_reload(browser: &Browser) {
     browser.value("navigator.serviceWorker.ready.then(() => true)").await;
 }
 
+/// Whether the device has on its disk that its page was alive just now. The clock of a test runs
+/// ahead of the disk.
+const SEEN_ALIVE: &str = "new Promise((resolve) => {
+  const asked = indexedDB.open('cinderbook-bench', 1);
+  asked.onsuccess = () => {
+    const sittings = asked.result.transaction('sittings').objectStore('sittings').getAll();
+    sittings.onsuccess = () => {
+      const late = test.clock.at - 2_000;
+      resolve(sittings.result.every(({ seen }) => seen.counter_ms > late));
+      asked.result.close();
+    };
+  };
+})";
+
 #[tokio::test]
 async fn without_network_everything_goes_on_and_is_sent_once() {
     for (hand, screen) in WAYS {
@@ -41,6 +55,7 @@ async fn without_network_everything_goes_on_and_is_sent_once() {
         assert_eq!(played, "tick,two-clicks,click");
         // Loaded again: the same state, the number right.
         bench.pass(5_000).await;
+        browser.until(SEEN_ALIVE, "that the page was alive, on the disk").await;
         browser.reload().await;
         bench.heading("Burning after removal").await;
         browser.until("document.querySelector('.digits').innerText === '5'", "the number").await;
