@@ -143,19 +143,7 @@ impl Seat {
         }
         let begun = crate::clock::now()?;
         let (stop, number) = (Arc::new(Notify::new()), about.number);
-        *seat = Some(Sitting {
-            about,
-            course,
-            troubles: Vec::new(),
-            heatings: Vec::new(),
-            recording: false,
-            said: None,
-            over: false,
-            begun,
-            sessions: BTreeSet::new(),
-            flame,
-            stop: Arc::clone(&stop),
-        });
+        *seat = Some(Sitting::new((about, course), begun, flame, Arc::clone(&stop)));
         tokio::spawn(follow(site.clone(), (self.clone(), number), live, stop));
         Ok(())
     }
@@ -316,6 +304,28 @@ impl Seat {
 }
 
 impl Sitting {
+    /// One that begins.
+    fn new(
+        (about, course): (About, Course),
+        begun: Timestamp,
+        flame: Option<PracticeFlame>,
+        stop: Arc<Notify>,
+    ) -> Self {
+        Self {
+            about,
+            course,
+            troubles: Vec::new(),
+            heatings: Vec::new(),
+            recording: false,
+            said: None,
+            over: false,
+            begun,
+            sessions: BTreeSet::new(),
+            flame,
+            stop,
+        }
+    }
+
     /// The flame is taken from the block: the heating is read and recorded.
     fn away(&mut self) {
         self.recording = true;
@@ -422,19 +432,9 @@ mod tests {
         };
         let seat = Seat::default();
         assert!(!seat.holds("one", begun), "nobody sits there");
-        *seat.take() = Some(Sitting {
-            about,
-            course: Course::new(asked, vec!["Block".to_owned()], 0),
-            troubles: Vec::new(),
-            heatings: Vec::new(),
-            recording: false,
-            said: None,
-            over: false,
-            begun,
-            sessions: BTreeSet::new(),
-            flame: None,
-            stop: Arc::new(Notify::new()),
-        });
+        let course = Course::new(asked, vec!["Block".to_owned()], 0);
+        let stop = Arc::new(Notify::new());
+        *seat.take() = Some(Sitting::new((about, course), begun, None, stop));
         seat.came("one".to_owned());
         let after = |minutes| begun + SignedDuration::from_mins(minutes);
         assert!(seat.holds("one", after(719)) && !seat.holds("one", after(720)));
