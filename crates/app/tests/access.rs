@@ -171,18 +171,11 @@ fn a_session_ends_when_nothing_is_asked_for_half_an_hour() {
 fn nobody_is_signed_out_while_their_specimen_burns() {
     let mut served = ready_to_test();
     assert_eq!(pressed(&served, 1, ("08:00", &[(0, "flame-on")])).status, 200);
-    let word = served.cookie.split_once('=').unwrap().1.to_owned();
-    let come_back = |served: Served, clock: &str| {
-        let mut served = Served::start(served.end(), &[], clock);
-        let port = served.origin.rsplit(':').next().unwrap();
-        served.cookie = format!("cinderbook-{port}={word}");
-        served
-    };
-    served = come_back(served, "2026-03-06T09:45:00Z");
+    served = served.later("2026-03-06T09:45:00Z");
     assert_eq!(served.get("/api/today").status, 200, "the flame is on the specimen");
     let all = [(0, "flame-on"), (302, "flame-removed"), (417, "flames-out"), (440, "glow-out")];
     assert_eq!(pressed(&served, 1, ("08:00", &all)).status, 200);
-    served = come_back(served, "2026-03-06T10:30:00Z");
+    served = served.later("2026-03-06T10:30:00Z");
     assert_eq!(served.get("/api/today").status, 401, "it is finished");
 }
 

@@ -217,6 +217,15 @@ impl Served {
         (self.cookie, self.agent) = (cookie, agent);
     }
 
+    /// The same book, served anew at another moment to a browser that shows the same word.
+    pub(crate) fn later(self, clock: &str) -> Self {
+        let word = self.cookie.split_once('=').unwrap().1.to_owned();
+        let mut served = Self::start(self.end(), &[], clock);
+        let port = served.origin.rsplit(':').next().unwrap();
+        served.cookie = format!("cinderbook-{port}={word}");
+        served
+    }
+
     /// Ends the serving and gives back the folder.
     pub(crate) fn end(mut self) -> TempDir {
         let other = tempfile::tempdir().unwrap();

@@ -331,16 +331,9 @@ fn a_block_that_does_not_read_what_the_terminals_have_is_not_heated() {
 fn a_page_that_asks_by_itself_keeps_nobody_signed_in() {
     for (path, later) in [("/flame/run?by=itself", 401), ("/flame/run", 200)] {
         let mut served = Served::demo();
-        let word = served.cookie.split_once('=').unwrap().1.to_owned();
-        let come_back = |served: Served, clock: &str| {
-            let mut served = Served::start(served.end(), &[], clock);
-            let port = served.origin.rsplit(':').next().unwrap();
-            served.cookie = format!("cinderbook-{port}={word}");
-            served
-        };
-        served = come_back(served, "2026-03-06T09:20:00Z");
+        served = served.later("2026-03-06T09:20:00Z");
         assert_eq!(served.get(path).status, 200);
-        served = come_back(served, "2026-03-06T09:40:00Z");
+        served = served.later("2026-03-06T09:40:00Z");
         assert_eq!(served.get("/api/today").status, later, "{path}");
     }
 }
