@@ -4,7 +4,7 @@ use crate::fact::Evidence;
 use crate::finding::{Finding, FindingKind, Stage};
 use crate::history::History;
 use crate::method::EachOrMean;
-use crate::moment::Moment;
+use crate::moment::{Moment, age_shown};
 use crate::number::{
     ConfirmationNumber, DeterminationNumber, EquipmentNumber, LotNumber, PersonName,
 };
@@ -92,10 +92,10 @@ pub fn still_holds(
         && age > longest
     {
         return Err(lapsed(format!(
-            "confirmation {} is {:.2} h old; the laboratory lets it be {:.2} h at most",
+            "confirmation {} is {} old; the laboratory lets it be {} at most",
             last.number,
-            age.seconds() / 3600.0,
-            longest.seconds() / 3600.0
+            age_shown(age),
+            age_shown(longest)
         )));
     }
     confirm(ready, last.number, &last.determinations)

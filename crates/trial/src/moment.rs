@@ -129,3 +129,39 @@ impl fmt::Display for Elapsed {
         write!(out, "{sign}{whole}{point}{decimals} s")
     }
 }
+
+/// An age for the eye, in whole minutes rounded up, so that one past its limit never reads as the
+/// limit; from two days on in whole days.
+pub(crate) fn age_shown(age: Duration) -> String {
+    let minutes = age.seconds() / 60.0;
+    let days = (minutes / (24.0 * 60.0)).floor();
+    if days >= 2.0 {
+        return format!("{days:.0} days");
+    }
+    let minutes = minutes.ceil();
+    let hours = (minutes / 60.0).floor();
+    match (hours, minutes - 60.0 * hours) {
+        (hours, minutes) if hours < 1.0 => format!("{minutes:.0} min"),
+        (hours, minutes) if minutes < 1.0 => format!("{hours:.0} h"),
+        (hours, minutes) => format!("{hours:.0} h {minutes:.0} min"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_age_past_its_limit_never_reads_as_the_limit() {
+        let shown = [
+            (59.0 * 60.0, "59 min"),
+            (4.0 * 3600.0, "4 h"),
+            (4.0 * 3600.0 + 1e-6, "4 h 1 min"),
+            (47.5 * 3600.0, "47 h 30 min"),
+            (6402.23 * 3600.0, "266 days"),
+        ];
+        for (seconds, words) in shown {
+            assert_eq!(age_shown(Duration::from_seconds(seconds)), words);
+        }
+    }
+}

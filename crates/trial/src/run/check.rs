@@ -4,7 +4,7 @@ use super::{Air, Application, Ending, LayerOutcome, MarkKind, Observed};
 use crate::confirmation::Confirmed;
 use crate::finding::{Finding, FindingKind, Stage};
 use crate::method::Demand;
-use crate::moment::Elapsed;
+use crate::moment::{Elapsed, age_shown};
 use crate::number::SpecimenNumber;
 use crate::plan::{LayerChosen, Plan};
 use crate::rules::{Band, Tolerance};
@@ -47,11 +47,11 @@ pub(super) fn flame_too_old(confirmed: &Confirmed, observed: &Observed) -> Optio
         return None;
     }
     let text = format!(
-        "specimen {} met the flame {:.2} h after confirmation {number}; the laboratory lets it be \
-         {:.2} h old at most",
+        "specimen {} met the flame {} after confirmation {number}; the laboratory lets it be {} \
+         old at most",
         observed.specimen,
-        age.seconds() / 3600.0,
-        longest.seconds() / 3600.0
+        age_shown(age),
+        age_shown(longest)
     );
     Some(finding(FindingKind::Lapsed, text, hint))
 }

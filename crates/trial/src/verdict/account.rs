@@ -2,6 +2,7 @@
 
 use super::{Found, Judged, Reason, Verdict, VerdictStanding};
 use crate::finding::Finding;
+use crate::method::Demand;
 use crate::rules::Limit;
 use crate::run::TimedEnd;
 use metrology::decision::{DecisionRule, Standing as Stood};
@@ -136,20 +137,25 @@ impl Reason {
         }
     }
 
-    /// The reason as one sentence.
+    /// The reason as one sentence: what was found, what was asked and where, and how it stood.
     #[must_use]
     pub fn sentence(&self) -> String {
-        format!(
-            "specimen {}: {} {}, asked {} ({} {}, {}): {}",
-            self.specimen,
-            self.demand.word().replace('-', " "),
-            self.found_shown(1),
-            self.asked,
-            self.source,
-            self.clause,
-            self.number,
-            stood(self.stood)
-        )
+        let found = self.found_shown(1);
+        let said = match self.demand {
+            Demand::DurationOfBurning => {
+                format!("duration of burning {found}, asked {}", self.asked)
+            }
+            Demand::DamagedLength => format!("damaged length {found}, asked {}", self.asked),
+            Demand::LayerIgnition => format!("{found}, asked not to catch fire"),
+            Demand::LayerScorching => format!("{found}, asked not to be scorched"),
+            Demand::CompleteBurning => format!("{found}, asked not to burn completely"),
+        };
+        let (source, clause, number) = (&self.source, &self.clause, self.number);
+        let stood = match self.stood {
+            Stood::Broken => "not kept",
+            Stood::Kept | Stood::Undecided => stood(self.stood),
+        };
+        format!("specimen {}: {said} ({source} {clause}, {number}): {stood}", self.specimen)
     }
 }
 
