@@ -54,7 +54,11 @@ pub(super) fn routes() -> OpenApiRouter<Site> {
 
 /// A moment as it is read: day and time to the second, in UTC.
 pub(super) fn when(moment: Moment) -> String {
-    let text = moment.to_string();
+    when_written(&moment.to_string())
+}
+
+/// The same of a moment as it is written in a twin.
+pub(super) fn when_written(text: &str) -> String {
     let whole = text.split(['.', 'Z']).next().unwrap_or_default();
     format!("{} UTC", whole.replace('T', " "))
 }

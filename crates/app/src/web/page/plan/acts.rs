@@ -132,7 +132,8 @@ fn report(
     if let Some((at, who, report)) = book.history().reports_on(plan).last()
         && after.is_none_or(|known| known < report.number)
     {
-        let text = format!("report {} was issued at {at} by {who}", report.number);
+        let text =
+            format!("report {} was issued at {} by {who}", report.number, super::super::when(*at));
         return Err(Problem::used_wrongly(text).hint("Nothing was issued twice."));
     }
     step::report::report(book, plan, None, output).map(|_| ())

@@ -93,7 +93,8 @@ pub(super) fn next(
     let reports = history.reports_on(number);
     match reports.filter(|(_, _, it)| Some(it.head.0) >= judged_at).last() {
         Some((at, _, report)) => {
-            (format!("{sentence} Report {} was issued at {at}.", report.number), Next::Nothing)
+            let issued = super::super::when(*at);
+            (format!("{sentence} Report {} was issued at {issued}.", report.number), Next::Nothing)
         }
         None => (sentence, Next::Report),
     }

@@ -4,7 +4,7 @@ use maud::{Markup, html};
 use trial::readiness::CAUTIONS;
 use trial::verdict::SpecimenStanding;
 
-use super::super::{help, shown};
+use super::super::{help, shown, when_written};
 use super::next::Next;
 use super::sheet::{PlanSheet, SpecimenRow};
 use crate::form::fields::{Answer, Field, Filled};
@@ -25,7 +25,7 @@ pub(super) fn main(sheet: &PlanSheet, filled: Filled<'_>) -> Markup {
         @if sheet.reports.is_empty() { p { "No report was issued." } }
         @else { ul { @for report in &sheet.reports {
             li { a href={ "/reports/" (report.report) } { "R-" (report.report) }
-                ", issued at " (report.at) " by " (report.by) }
+                ", issued at " (when_written(&report.at)) " by " (report.by) }
         } } }
         (planned(sheet))
     }
@@ -200,7 +200,12 @@ fn stored(sheet: &PlanSheet) -> Markup {
                 thead { tr { th scope="col" { "What" } th scope="col" { "From" }
                     th scope="col" { "Until" } th scope="col" { "Kept at" } } }
                 tbody { @for row in &sheet.conditioned {
-                    tr { td { (row.what) } td { (row.from) } td { (row.until) } td { (row.climate) } }
+                    tr {
+                        td { (row.what) }
+                        td.moment { (when_written(&row.from)) }
+                        td.moment { (when_written(&row.until)) }
+                        td { (row.climate) }
+                    }
                 } }
             }
         })) }
