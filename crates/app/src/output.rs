@@ -133,9 +133,10 @@ impl Output {
         problem.exit
     }
 
-    /// Does `work`, and says `doing` on standard error when it takes longer than a second.
+    /// Does `work`, and says `doing` on the terminal when it takes longer than a second; a file or a
+    /// pipe that standard error leads to holds no progress.
     pub(crate) fn during<T>(&self, doing: &str, work: impl FnOnce() -> T) -> T {
-        if self.chatter == Chatter::ErrorsOnly {
+        if self.chatter == Chatter::ErrorsOnly || !io::stderr().is_terminal() {
             return work();
         }
         let (done, waiting) = mpsc::channel::<()>();

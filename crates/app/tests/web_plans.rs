@@ -42,7 +42,7 @@ fn an_act_is_kept_once_however_often_it_is_sent() {
         assert_eq!(answer.status, 303, "{}", answer.body);
         holds(&answer.head, &["location: /plans/1"]);
     }
-    assert_eq!(served.page("/plans/1").matches("2026-03-04T08:07:00Z").count(), 1);
+    assert_eq!(served.page("/plans/1").matches("2026-03-04 08:07:00 UTC").count(), 1);
     // Neither the verdict nor the report is made twice.
     let entries = |served: &Served| served.page("/record").matches("verdict").count();
     let before = entries(&served);
