@@ -9,6 +9,7 @@ const SCREENS: &[(&str, &str)] = &[
     ("sign-in", "/sign-in"),
     ("today", "/"),
     ("flame", "/flame"),
+    ("flame-chart", "/flame/chart"),
     ("bench", "/bench"),
     ("plans", "/plans"),
     ("plan", "/plans/2"),

@@ -67,6 +67,7 @@ pub(crate) fn tell_into(book: Book) -> Result<Book, LedgerError> {
     story.aftermath()?;
     story.bench()?;
     story.films()?;
+    story.upkeep()?;
     Ok(story.book)
 }
 
@@ -331,6 +332,13 @@ impl Story {
         self.say(Fact::FilmKept { plan, specimen, film, recorded: None })?;
         let removed = Elapsed::from_microseconds(31_233_333);
         self.say(Fact::FilmPlaced { plan, specimen, film: hash, removed })?;
+        Ok(())
+    }
+
+    /// The upkeep of bench and flame.
+    fn upkeep(&mut self) -> Result<(), LedgerError> {
+        let done = "tube cleaned, flow set anew".to_owned();
+        self.say(Fact::FlameCallAnswered { confirmation: ConfirmationNumber(1), done })?;
         Ok(())
     }
 }

@@ -11,6 +11,7 @@ pub mod statistics;
 pub mod draw;
 pub mod uncertainty;
 pub mod decision;
+pub mod control_chart;
 pub mod fit;
 pub mod reference_cases;
 

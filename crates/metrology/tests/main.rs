@@ -1,6 +1,7 @@
 //! The tests of this room that stand outside it, in one binary.
 #![cfg(test)]
 
+mod control_charts;
 mod independent;
 mod inputs;
 mod monte_carlo;

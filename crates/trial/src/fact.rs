@@ -197,6 +197,13 @@ pub enum Fact {
         /// Which copy.
         copy: String,
     },
+    /// What was done about a call of the flame chart was noted: it closes the call.
+    FlameCallAnswered {
+        /// The confirmation at which the flame chart called.
+        confirmation: ConfirmationNumber,
+        /// What was done.
+        done: String,
+    },
     /// An earlier entry was corrected; it stays visible.
     Corrected {
         /// Which entry.
@@ -457,6 +464,7 @@ impl Fact {
             Self::VerdictReached { .. } => "verdict-reached",
             Self::ReportIssued(_) => "report-issued",
             Self::NumberVerified { .. } => "number-verified",
+            Self::FlameCallAnswered { .. } => "flame-call-answered",
             Self::Corrected { .. } => "corrected",
             Self::StageRefused { .. } => "stage-refused",
         }

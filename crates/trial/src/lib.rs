@@ -38,3 +38,4 @@ pub mod verdict;
 pub mod fact;
 pub mod film;
 pub mod history;
+pub mod flame_chart;

@@ -1,5 +1,6 @@
 //! The commands: what may be typed, and who answers.
 
+mod chart;
 mod check;
 mod completions;
 mod confirm;
@@ -103,6 +104,7 @@ enum Command {
     Backup(copies::Backup),
     Restore(copies::Restore),
     Equipment(Box<equipment::Equipment>),
+    Chart(chart::Chart),
     Serve(serve::Serve),
     Check(check::Check),
     Standards(standards::Standards),
@@ -136,6 +138,7 @@ pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> Exit {
         Command::Backup(command) => command.run(&cli.global, &mut output),
         Command::Restore(command) => command.run(&mut output),
         Command::Equipment(command) => command.run(&cli.global, &mut output),
+        Command::Chart(command) => command.run(&cli.global, &mut output),
         Command::Serve(command) => command.run(&cli.global),
         Command::Check(command) => command.run(&cli.global, &mut output),
         Command::Standards(command) => command.run(&cli.global, &mut output),

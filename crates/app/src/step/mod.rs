@@ -10,3 +10,5 @@ pub(crate) mod run;
 pub(crate) mod judge;
 pub(crate) mod report;
 pub(crate) mod verify;
+pub(crate) mod chart;
+pub(crate) mod tested;

@@ -6,6 +6,7 @@ mod busy;
 mod corrected;
 mod dark;
 mod described;
+mod drifted;
 mod driver;
 mod first_report;
 mod flame;

@@ -104,6 +104,7 @@ pub fn evidence(fact: &Fact) -> Vec<EvidenceHash> {
         | Fact::SpecimenSpoilt { .. }
         | Fact::VerdictReached { .. }
         | Fact::NumberVerified { .. }
+        | Fact::FlameCallAnswered { .. }
         | Fact::Corrected { by: None, .. }
         | Fact::StageRefused { .. } => Vec::new(),
     }

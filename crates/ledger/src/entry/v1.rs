@@ -99,6 +99,8 @@ facts! {
             { plan: "plan", standing: "standing", account: "account" }
         NumberVerified "number-verified" "A number of the rules was verified against the laboratory's own copy of the standard."
             { rules: "rules", key: "key", text: "text", copy: "copy" }
+        FlameCallAnswered "flame-call-answered" "What was done about a call of the flame chart; it closes the call."
+            { confirmation: "confirmation", done: "done" }
         Corrected "corrected" "An earlier entry was corrected; it stays visible."
             { entry: "entry", reason: "reason", by: "by" }
         StageRefused "stage-refused" "A stage said no, with all its findings."

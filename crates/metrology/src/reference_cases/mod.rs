@@ -11,6 +11,7 @@ mod trials;
 mod decisions;
 mod proportions;
 mod lines;
+mod charts;
 mod thermocouples;
 
 /// One published number and ours.
@@ -57,6 +58,7 @@ pub fn reference_cases() -> Vec<ReferenceCase> {
     cases.extend(trials::cases());
     cases.extend(decisions::cases());
     cases.extend(proportions::cases());
+    cases.extend(charts::cases());
     cases
 }
 

@@ -18,6 +18,8 @@ pub enum Look {
     Paper,
     /// On a screen, light or dark as the reader has set it.
     Screen,
+    /// Inside a page, whose own style gives the colours.
+    Page,
 }
 
 /// What a line, a band or a word is drawn with.
@@ -229,6 +231,7 @@ impl Drawing {
         let (font, style) = match self.look {
             Look::Paper => ("Libertinus Serif", String::new()),
             Look::Screen => ("system-ui, sans-serif", themes()),
+            Look::Page => return self.within_a_page(title, told),
         };
         let svg = format!(
             "<svg xmlns=\"http://www.w3.org/2000/svg\" role=\"img\" \
@@ -244,10 +247,23 @@ impl Drawing {
         Chart { svg, told }
     }
 
+    /// Without a size and a style of its own, and without names that the page could have too.
+    fn within_a_page(self, title: &str, told: String) -> Chart {
+        let svg = format!(
+            "<svg class=\"drawn\" role=\"img\" aria-label=\"{}: {}\" viewBox=\"0 0 {} {}\">{}</svg>",
+            escaped(title),
+            escaped(&told),
+            number(self.width),
+            number(self.height),
+            self.body,
+        );
+        Chart { svg, told }
+    }
+
     fn paint(&self, what: &str, ink: Ink) -> String {
         match self.look {
             Look::Paper => format!("{what}=\"{}\"", ink.light()),
-            Look::Screen => {
+            Look::Screen | Look::Page => {
                 format!("{what}=\"{}\" class=\"{what}-{}\"", ink.light(), ink.class())
             }
         }

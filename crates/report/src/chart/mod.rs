@@ -9,7 +9,9 @@ mod drawing;
 mod flame;
 mod strip;
 mod trace;
+mod control;
 
+pub use control::{flame_chart, mark_letter};
 pub use drawing::{Chart, Look};
 pub use flame::{confirmation, determinations};
 pub use strip::strip;

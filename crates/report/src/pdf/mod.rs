@@ -3,8 +3,11 @@
 //! Typst sets the pages. The text of a report reaches it only as data, never as source, so no
 //! name can be taken for markup. See `docs/decisions` for why Typst.
 
+mod chart;
 mod glyphs;
 mod world;
+
+pub use chart::{ChartPages, flame_chart};
 
 use jiff::Timestamp;
 use reading::Trace;
@@ -19,6 +22,8 @@ use crate::chart::{confirmation, determinations, strip};
 use crate::content::{Content, Photo};
 use crate::json;
 use world::{Files, ReportWorld};
+
+const TEMPLATE: &str = include_str!("report.typ");
 
 /// Rows of the strip chart that fit on a page together with their heading.
 const SPECIMENS_A_CHART: usize = 20;
@@ -100,10 +105,15 @@ impl PdfError {
 /// When the pictures do not match their captions or are no pictures, or the typesetter refuses,
 /// for example because a picture is damaged.
 pub fn render(content: &Content, attachments: &Attachments) -> Result<Vec<u8>, PdfError> {
-    let options = options(content)?;
+    let ident = format!("{} {}", content.laboratory.name, content.number);
+    let options = options(ident, &content.record.made_by, &content.issued)?;
     let files = files(content, attachments)?;
-    let world = ReportWorld::new(files);
-    let result = set(&world, &options);
+    pages(&ReportWorld::new(files, TEMPLATE), &options)
+}
+
+/// The pages of a world, with nothing kept of those set before the last ones.
+fn pages(world: &ReportWorld, options: &PdfOptions) -> Result<Vec<u8>, PdfError> {
+    let result = set(world, options);
     // Without this the typesetter keeps every report it has ever set in memory.
     comemo::evict(REPORTS_REMEMBERED);
     result.map_err(|errors| PdfError::Typesetter { reason: told(&errors) })
@@ -175,11 +185,11 @@ fn photo_name(index: usize, photo: &Photo, bytes: &[u8]) -> Result<String, PdfEr
     Ok(format!("photo-{}.{ending}", index + 1))
 }
 
-fn options(content: &Content) -> Result<PdfOptions, PdfError> {
-    let issued = || PdfError::Issued { found: content.issued.clone() };
-    let at: Timestamp = content.issued.parse().map_err(|_| issued())?;
+fn options(ident: String, made_by: &str, issued: &str) -> Result<PdfOptions, PdfError> {
+    let unread = || PdfError::Issued { found: issued.to_owned() };
+    let at: Timestamp = issued.parse().map_err(|_| unread())?;
     let at = jiff::tz::TimeZone::UTC.to_datetime(at);
-    let small = |number: i8| u8::try_from(number).map_err(|_| issued());
+    let small = |number: i8| u8::try_from(number).map_err(|_| unread());
     let datetime = Datetime::from_ymd_hms(
         at.year().into(),
         small(at.month())?,
@@ -188,12 +198,12 @@ fn options(content: &Content) -> Result<PdfOptions, PdfError> {
         small(at.minute())?,
         small(at.second())?,
     )
-    .ok_or_else(issued)?;
+    .ok_or_else(unread)?;
     let standards = PdfStandards::new(&[PdfStandard::A_3a, PdfStandard::Ua_1])
         .map_err(|reason| PdfError::Typesetter { reason: reason.message().to_string() })?;
     Ok(PdfOptions {
-        ident: Smart::Custom(format!("{} {}", content.laboratory.name, content.number)),
-        creator: Smart::Custom(Some(content.record.made_by.clone())),
+        ident: Smart::Custom(ident),
+        creator: Smart::Custom(Some(made_by.to_owned())),
         timestamp: Some(typst_pdf::Timestamp::new_utc(datetime)),
         standards,
         ..PdfOptions::default()

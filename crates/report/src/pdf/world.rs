@@ -11,7 +11,6 @@ use typst::utils::LazyHash;
 use typst::{Library, LibraryExt, World};
 use typst_kit::fonts::FontStore;
 
-const TEMPLATE: &str = include_str!("report.typ");
 const TEMPLATE_NAME: &str = "main.typ";
 
 /// The typefaces of the report: text, and hashes.
@@ -45,8 +44,8 @@ pub(super) struct ReportWorld {
 }
 
 impl ReportWorld {
-    pub(super) fn new(files: Files) -> Self {
-        Self { files, main: Source::new(template_id(), TEMPLATE.to_owned()) }
+    pub(super) fn new(files: Files, template: &str) -> Self {
+        Self { files, main: Source::new(template_id(), template.to_owned()) }
     }
 }
 

@@ -25,6 +25,7 @@ mod error;
 mod recorded;
 mod replay;
 mod sitting;
+mod upkeep;
 
 pub use error::{HistoryError, HistoryProblem};
 pub use recorded::{
@@ -32,6 +33,8 @@ pub use recorded::{
 };
 pub use sitting::Sitting;
 use sitting::Sittings;
+pub use upkeep::FlameAnswer;
+use upkeep::Upkeep;
 
 /// The facts of a book, replayed in their order.
 #[derive(Clone, Debug, Default)]
@@ -64,6 +67,7 @@ pub struct History {
     gas_entries: Vec<EntryNumber>,
     /// The entries that found a determination void, corrected ones too.
     void_entries: BTreeMap<DeterminationNumber, Vec<EntryNumber>>,
+    upkeep: Upkeep,
 }
 
 /// What is known of one plan.

@@ -99,6 +99,7 @@ fn take(history: &mut History, library: &Library, next: &Recorded) -> Followed {
         }
         Fact::ReportIssued(report) => return issued(history, next, report),
         Fact::NumberVerified { .. } => verified(history, next),
+        Fact::FlameCallAnswered { .. } => return upkept(history, next),
         Fact::StageRefused { stage, plan, findings } => {
             let (entry, at, findings) = (next.entry, next.at, findings.clone());
             let refusal = Refusal { entry, at, stage: *stage, plan: *plan, findings };
@@ -178,6 +179,16 @@ fn things(history: &mut History, next: &Recorded) -> Followed {
         history.lots_in_use.insert(lot.kind, history.lots.len());
         history.lots.push((next.at, lot.clone()));
     }
+    Ok(())
+}
+
+/// The upkeep of bench and flame.
+fn upkept(history: &mut History, next: &Recorded) -> Followed {
+    if let Fact::FlameCallAnswered { confirmation, .. } = &next.fact {
+        let there = history.confirmation(*confirmation).is_some();
+        known(there, || format!("confirmation {confirmation}"))?;
+    }
+    history.upkeep.follow(next);
     Ok(())
 }
 

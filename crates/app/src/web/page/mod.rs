@@ -3,6 +3,7 @@
 mod bench;
 mod bench_before;
 mod flame;
+mod flame_chart;
 mod bench_film;
 mod sign_in;
 mod link;
@@ -38,6 +39,7 @@ pub(super) fn routes() -> OpenApiRouter<Site> {
         .merge(plan::routes())
         .merge(bench::routes())
         .merge(flame::routes())
+        .merge(flame_chart::routes())
         .merge(bench_film::routes())
         .merge(plan_new::routes())
         .merge(specimen::routes())

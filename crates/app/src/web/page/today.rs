@@ -49,6 +49,8 @@ struct Today {
     falls_due: Vec<Due>,
     /// Whether the flame is confirmed, and till when, in words.
     flame: String,
+    /// What the flame chart calls, in words, while nobody has noted what was done.
+    flame_call: Option<String>,
     #[serde(skip)]
     mainly: Mainly,
 }
@@ -134,6 +136,7 @@ fn look(book: &OpenBook, who: &PersonName) -> Result<Today, Problem> {
         more_waiting: 0,
         falls_due: due(book, day),
         flame: super::flame::stands(book)?.1,
+        flame_call: super::flame_chart::open_call(book),
         mainly: Mainly::Plans,
     };
     let mut plans = Vec::new();
@@ -282,6 +285,9 @@ fn main(today: &Today) -> Markup {
             (Mainly::Plans, _) => { (plan("button")) " " (bench("button second")) }
         } }
         p { (today.flame) " " a href="/flame" { "Look at the flame" } "." }
+        @if let Some(call) = &today.flame_call {
+            p.abnormal { "◆ " (call) " " a href="/flame/chart" { "Look at the flame chart" } "." }
+        }
         h2 { "At the bench now" }
         @if today.at_the_bench.is_empty() {
             p { "Nothing is timed now. " a href="/bench" { "Choose a specimen" } "." }

@@ -329,6 +329,7 @@ fn of_plan(history: &History, recorded: &trial::fact::Recorded, plan: PlanNumber
         | Fact::EquipmentWithdrawn { .. }
         | Fact::LotOpened(_)
         | Fact::NumberVerified { .. }
+        | Fact::FlameCallAnswered { .. }
         | Fact::Corrected { .. } => false,
     }
 }

@@ -45,6 +45,7 @@ fn acts(sheet: &FlameSheet) -> Markup {
                 a.button.second href="/flame/bring" { "Bring in a file" } " "
                 a.button.second href="/flame/type" { "Type the two times" } }
         }
+        p.onward { a href="/flame/chart" { "Flame chart" } }
     }
 }
 

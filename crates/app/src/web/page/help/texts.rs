@@ -73,6 +73,36 @@ pub(super) const TEXTS: &[Text] = &[
         ],
     },
     Text {
+        of: "/flame/chart",
+        name: "flame-chart",
+        title: "Flame chart",
+        what: "Whether the flame stays where it was: every confirmation, what changed at the bench, \
+               and the calls of a slow change.",
+        words: &[
+            ("What changed", "Gas lots, other pieces and what was done, each by its letter."),
+            ("Confirmations", "The same as the picture, as numbers."),
+            (
+                "By which numbers",
+                "Weight and limits, each with its source, and how soon they call.",
+            ),
+        ],
+        ways_out: &[
+            (
+                "The flame has been getting slower.",
+                "Look at what changed at the turn. Clean, set or change it, confirm the flame, and \
+                 note what was done: that closes the call.",
+            ),
+            (
+                "Results may be touched.",
+                "Tested since the last good confirmation lists them with their reports.",
+            ),
+            (
+                "There is no base line yet.",
+                "Confirm the flame as usual: 20 confirmations make one.",
+            ),
+        ],
+    },
+    Text {
         of: "/bench",
         name: "bench",
         title: "Bench",

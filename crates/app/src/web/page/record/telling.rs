@@ -90,6 +90,7 @@ fn confirmation(fact: &Fact) -> Option<ConfirmationNumber> {
     match fact {
         Fact::FlameConfirmed { number, .. } => Some(*number),
         Fact::RunRecorded { confirmation, .. } => Some(*confirmation),
+        Fact::FlameCallAnswered { confirmation, .. } => Some(*confirmation),
         _ => None,
     }
 }
@@ -145,6 +146,10 @@ fn laboratory(fact: &Fact) -> Option<String> {
         Fact::NumberVerified { rules, key, text, copy } => {
             format!("{key} = {text} of {rules} was held against {copy}.")
         }
+        Fact::FlameCallAnswered { confirmation, done } => format!(
+            "The call of the flame chart at {confirmation} was answered; done: {}.",
+            done.trim_end_matches('.')
+        ),
         _ => return None,
     })
 }
