@@ -138,17 +138,34 @@ fn looked_at(served: &Served, films: &[Value]) {
     assert_eq!(first["name"], "bench-2-1-1.webm");
 }
 
+/// A disk that has no room for a film from its n-th write on.
+fn full_from(write: u32) -> String {
+    let fault = "(() => {
+      let writes = 0;
+      for (const name of ['add', 'put']) {
+        const own = IDBObjectStore.prototype[name];
+        IDBObjectStore.prototype[name] = function (...given) {
+          if (this.transaction.db.name === 'cinderbook-film' && (writes += 1) >= FROM) {
+            throw new DOMException('the disk is full', 'QuotaExceededError');
+          }
+          return own.apply(this, given);
+        };
+      }
+    })()";
+    fault.replace("FROM", &write.to_string())
+}
+
 #[tokio::test]
 async fn without_a_camera_or_room_the_presses_go_on() {
+    let no_room = "◆ No room left for film: free space on this device, or go without";
     for (fault, words) in [
         (
             "navigator.mediaDevices.getUserMedia = () => Promise.reject(new Error('it is taken'))",
             "No film: it is taken. Add a phone's film afterwards",
         ),
-        (
-            "navigator.storage.estimate = async () => ({ quota: 1e6, usage: 0 })",
-            "The film ended: this device has no room for it. Presses go on",
-        ),
+        ("navigator.storage.estimate = async () => ({ quota: 1e6, usage: 0 })", no_room),
+        (&full_from(1), no_room),
+        (&full_from(4), no_room),
         (
             "const start = MediaRecorder.prototype.start;
              MediaRecorder.prototype.start = function (...given) {
@@ -156,7 +173,7 @@ async fn without_a_camera_or_room_the_presses_go_on() {
                setTimeout(() => { track.stop(); track.dispatchEvent(new Event('ended')); }, 1500);
                return start.apply(this, given);
              }",
-            "The film ended: the camera is gone. Presses go on",
+            "◆ The film ended: the camera is gone",
         ),
     ] {
         let (served, _profile, browser) = to_test().await;
@@ -176,14 +193,19 @@ async fn without_a_camera_or_room_the_presses_go_on() {
         browser.press(Hand::Touch, ("button", "Darken the room and begin")).await;
         browser.state("ready").await;
         browser.switch("on-specimen").await;
+        // Nothing is said of the film while something burns.
+        let silent = "document.querySelector('.of-film').innerText === ''";
+        browser.value("new Promise((resolve) => setTimeout(() => resolve(true), 2500))").await;
+        for state in ["burning", "glow"] {
+            assert_eq!(browser.value(silent).await, true, "before {state}: {words}");
+            browser.switch(state).await;
+        }
+        assert_eq!(browser.value(silent).await, true, "{words}");
+        browser.switch("finished").await;
         if !words.starts_with("No film") {
-            let told = format!("document.querySelector('#bench').innerText.includes(\"{words}\")");
+            let told = format!("document.querySelector('.of-film').innerText === \"{words}\"");
             browser.until(&told, words).await;
         }
-        browser.value("new Promise((resolve) => setTimeout(() => resolve(true), 700))").await;
-        browser.switch("burning").await;
-        browser.switch("glow").await;
-        browser.switch("finished").await;
         let sent = "document.querySelector('.kept').innerText.includes('All 4 sent')";
         browser.until(sent, "all presses sent").await;
         drop(browser);

@@ -6,6 +6,7 @@ import { acrossRestart, counter, read, ranOn, stamp, watch as watchClocks } from
 import * as device from "./device.js";
 import { face, marks } from "./face.js";
 import { BenchFilm } from "./film.js";
+import { saysOfFilm } from "./film_keep.js";
 import { keepForReload, nothingOpen, serve } from "./offline.js";
 import { meant, watchPads } from "./keys.js";
 import { USUAL, given as givenBy } from "./settings.js";
@@ -62,7 +63,7 @@ class BenchPage {
     this.keeps = true;
     this.leaving = false;
     this.lineUntil = 0;
-    this.film = new BenchFilm((words) => this.#say(words, Infinity));
+    this.film = new BenchFilm();
     this.before = new Before(root, this.given, habits, {
       film: this.film.line,
       begin: () => void this.#begin(),
@@ -394,6 +395,7 @@ class BenchPage {
     const alarm = this.keeps ? (shown.doubts > 0 ? DOUBTFUL : "") : NOT_KEPT;
     this.view.showAlarm(alarm, this.keeps ? null : this.sitting.log);
     if (performance.now() > this.lineUntil) write(this.view.line, marks(shown));
+    this.view.sayOfFilm(saysOfFilm(this.film.why, shown.seen.state));
   }
 
   #sending() {

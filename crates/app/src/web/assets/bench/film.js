@@ -1,9 +1,10 @@
 // @ts-check
 //! A film at the bench: recorded in pieces of one second, kept here, then sent. It is asked for by a
 //! person, has the bench's own sounds and no microphone, and gives way to the presses always: where
-//! camera or room are missing the film ends with one line.
+//! camera or room are missing the film ends, and says so when nothing burns any more.
 
 import { counter } from "./clock.js";
+import { FilmKeeping, NO_ROOM } from "./film_keep.js";
 import { lockOf, means, sendFilms } from "./film_out.js";
 import { FilmSender } from "./film_send.js";
 import { FilmStore } from "./film_store.js";
@@ -19,10 +20,6 @@ const PIECE_MS = 1_000;
 const CAMERA_LATE_MS = 100;
 /** So much room stays for presses: a film ends before it takes it. */
 const ROOM_BYTES = 64e6;
-/** Room is asked for every so many pieces. */
-const LOOK_AT_ROOM_EVERY = 10;
-/** A film ends after an hour. */
-const PIECES_MOST = 3_600;
 /** The last piece is waited for so long, no longer: nobody waits for a film. */
 const END_WITHIN_MS = 1_500;
 /** Sounds are waited for so long. */
@@ -33,21 +30,19 @@ const SETTING = "cinderbook-film";
 const FORMS = ["video/webm;codecs=vp8", "video/webm;codecs=vp9", "video/webm", "video/mp4"];
 
 export class BenchFilm {
-  /** @param {(words: string) => void} tell */
-  constructor(tell) {
-    this.tell = tell;
+  constructor() {
+    /** Why the film ended by itself. */
+    /** @type {string | null} */
+    this.why = null;
     this.on = localStorage.getItem(SETTING) === "on";
     /** @type {MediaStream | null} */
     this.stream = null;
     /** @type {Promise<MediaStream> | null} */
     this.looking = null;
-    this.over = false;
     /** @type {MediaRecorder | null} */
     this.recorder = null;
-    /** @type {Film | null} */
-    this.film = null;
-    /** @type {Promise<void>} */
-    this.keeping = Promise.resolve();
+    /** @type {FilmKeeping | null} */
+    this.keeping = null;
     this.release = () => {};
     this.words = make("span");
     this.sign = make("span", { class: "sign", "aria-hidden": "true" });
@@ -135,7 +130,9 @@ export class BenchFilm {
    * @param {MediaStreamTrack | null} heard
    */
   async #record(kept, stream, heard) {
-    const store = await FilmStore.open();
+    const store = await FilmStore.open().catch(() => {
+      throw new Error(NO_ROOM);
+    });
     const sender = new FilmSender(store, means);
     const tracks = [...stream.getVideoTracks(), ...(heard === null ? [] : [heard])];
     const mimeType = FORMS.find((form) => MediaRecorder.isTypeSupported(form));
@@ -146,22 +143,28 @@ export class BenchFilm {
     this.#show("");
     const begun = new Promise((resolve) => recorder.addEventListener("start", resolve, { once: true }));
     const asked_ms = counter();
-    recorder.addEventListener("dataavailable", ({ data }) => {
-      this.keeping = this.keeping.then(() => this.#keep(store, sender, data));
+    const keeping = new FilmKeeping(store, {
+      room: roomFor,
+      sha256,
+      send: (film) => sender.send(film),
+      ended: (why) => this.#stop(why),
     });
-    recorder.addEventListener("error", () => this.#stop("the browser ended it"));
-    stream.getVideoTracks()[0]?.addEventListener("ended", () => this.#stop("the camera is gone"));
-    this.keeping = begun.then(async () => {
+    this.keeping = keeping;
+    recorder.addEventListener("dataavailable", ({ data }) => void keeping.piece(data));
+    recorder.addEventListener("error", () => keeping.end("the browser ended it"));
+    stream.getVideoTracks()[0]?.addEventListener("ended", () => keeping.end("the camera is gone"));
+    void keeping.begin(async () => {
+      await begun;
       const came_ms = counter();
       const began_us = Math.round(((asked_ms + came_ms) / 2 - kept.began_ms) * 1000);
       const { plan, specimen, device, sitting } = kept;
       const within_us = Math.ceil(((came_ms - asked_ms) / 2 + CAMERA_LATE_MS) * 1000);
       const media = (recorder.mimeType || mimeType || "video/webm").split(";")[0] ?? "";
-      this.film = { film: `${sitting}-${began_us}`, plan, specimen, device, sitting, within_us, media,
+      const film = { film: `${sitting}-${began_us}`, plan, specimen, device, sitting, within_us, media,
         pieces: 0, sent: 0, ended: false };
-      await this.#hold(this.film);
-      await store.note(this.film, {});
-    }).catch(() => this.#stop("this device has no room for it"));
+      await this.#hold(film);
+      return film;
+    });
     recorder.start(PIECE_MS);
   }
 
@@ -178,37 +181,14 @@ export class BenchFilm {
     });
   }
 
-  /**
-   * Keeps a piece, then sends it.
-   * @param {FilmStore} store
-   * @param {FilmSender} sender
-   * @param {Blob} data
-   */
-  async #keep(store, sender, data) {
-    const { film } = this;
-    if (film === null || data.size === 0) return;
-    try {
-      if (film.pieces % LOOK_AT_ROOM_EVERY === 0 && !(await roomFor(data.size))) {
-        return this.#stop("this device has no room for it");
-      }
-      const bytes = await data.arrayBuffer();
-      await store.keep(film, { bytes, sha256: await sha256(bytes) });
-      void sender.send(film);
-    } catch {
-      return this.#stop("this device has no room for it");
-    }
-    if (film.pieces >= PIECES_MOST) this.#stop("it has lasted for an hour");
-  }
-
-  /** Ends the film with one line; presses go on. */
+  /** The film ended by itself; presses go on. */
   /** @param {string} why */
   #stop(why) {
-    if (this.over) return;
-    this.over = true;
+    if (this.why !== null) return;
+    this.why = why;
     if (this.recorder?.state === "recording") this.recorder.stop();
     this.#letGo();
-    void this.keeping.then(() => this.release());
-    this.tell(`The film ended: ${why}. Presses go on`);
+    void (this.keeping?.kept ?? Promise.resolve()).then(() => this.release());
   }
 
   /** Ends the film, as the specimen is left. */
@@ -221,7 +201,7 @@ export class BenchFilm {
       recorder.stop();
       await Promise.race([last, late]);
     }
-    await Promise.race([this.keeping, late]);
+    await Promise.race([this.keeping?.kept, late]);
     this.#letGo();
     this.release();
   }

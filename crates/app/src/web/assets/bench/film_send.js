@@ -63,7 +63,7 @@ export class FilmSender {
       }
       pause_ms = PAUSE_FIRST_MS;
       if (reply.status !== 200) {
-        await this.kept.note(film, { refused: words(reply) });
+        await this.#note(film, { refused: words(reply) });
       } else if (next === null) {
         missing = /** @type {{ missing: number[] }} */ (reply.body).missing;
         if (missing.length === 0) {
@@ -73,10 +73,21 @@ export class FilmSender {
       } else if (next === missing[0]) {
         missing.shift();
       } else {
-        await this.kept.note(film, { sent: next });
+        await this.#note(film, { sent: next });
       }
     }
     return false;
+  }
+
+  /**
+   * Notes how far it is. Where the disk does not take that, this page knows it all the same, and
+   * the next one asks the record again.
+   * @param {Film} film
+   * @param {Partial<Film>} change
+   */
+  async #note(film, change) {
+    Object.assign(film, change);
+    await this.kept.note(film, change).catch(() => undefined);
   }
 
   /**

@@ -96,6 +96,7 @@ export class View {
       "aria-label": "Times to write down" });
     this.times.hidden = true;
     this.line = make("p", { class: "line", role: "status" });
+    this.ofFilm = make("p", { class: "of-film", role: "status" });
     this.question = make("div", { class: "question", role: "group" });
     this.mark = make("button", { type: "button", class: "mark" }, make("span", {}, "Mark"),
       make("small", {}, "something fell or caught"));
@@ -118,7 +119,7 @@ export class View {
       make("div", { class: "middle" }, this.heading, this.number, this.durations,
         this.bar.element,
         make("div", { class: "aside" }, this.alarm, this.byHand, this.notes,
-          this.question, this.line), this.times),
+          this.question, this.ofFilm, this.line), this.times),
       make("div", { class: "actions" }, make("div", { class: "side" }, this.mark, this.beside),
         this.main),
       this.foot);
@@ -143,6 +144,15 @@ export class View {
     if (presses === null || this.times.childElementCount === presses.length) return;
     this.times.replaceChildren(...presses.map(({ act, at_us }) =>
       make("p", {}, `${(at_us / 1e6).toFixed(1)} s  ${act.replaceAll("-", " ")}`)));
+  }
+
+  /**
+   * What became of the film, where it is time to say it.
+   * @param {string} words
+   */
+  sayOfFilm(words) {
+    write(this.ofFilm, words);
+    this.ofFilm.hidden = words === "";
   }
 
   /**
