@@ -103,6 +103,80 @@ fn the_second_at_which_the_flame_is_removed_lays_a_film_on_the_strip() {
     served.ended();
 }
 
+/// What a page sends of what it heard.
+fn heard(removed: &str, tones: u32, apart: &str) -> String {
+    let heard = format!(
+        "{{\"removed\":\"{removed}\",\"tones\":{tones},\"of\":2,\"likeness\":0.83,\"best\":0.8,\
+         \"second\":0.12,\"apart_s\":{apart}}}"
+    );
+    url::form_urlencoded::byte_serialize(heard.as_bytes()).collect()
+}
+
+#[test]
+fn what_the_sound_of_a_film_proposed_is_kept_with_what_was_taken() {
+    let served = Served::demo();
+    led(&hand_in(&served, "phone.mp4", &mp4(900)));
+    let hash = films(&served)[0]["sha256"].as_str().unwrap().to_owned();
+    let (path, field) = (format!("/specimens/1-1/films/{hash}"), format!("removed-{}", &hash[..8]));
+    let proposed = heard("31.20", 2, "0.004");
+    // Taken one frame later; the same once more is the same.
+    for _ in 0..2 {
+        led(&served.post(&path, &format!("{field}=31.23&heard={proposed}")));
+    }
+    let entries = |kind: &str| {
+        let record: Value =
+            serde_json::from_str(&served.page(&format!("/api/record?kind={kind}"))).unwrap();
+        record["entries"].as_array().unwrap().clone()
+    };
+    assert_eq!((entries("film-heard").len(), entries("film-placed").len()), (1, 1));
+    let what = entries("film-heard")[0]["what"].as_str().unwrap().to_owned();
+    holds(&what, &["removed at 31.20 s: a proposal. 2 of 2 tones were heard", "within 0.004 s"]);
+    holds(&what, &["83 % alike; 80 % speaks for this place, 12 % for the next best."]);
+    let [film] = films(&served).try_into().unwrap();
+    let begins = |of: &Value| of["begins_s"].as_f64().unwrap();
+    assert!((begins(&film["heard"]) - begins(&film) - 0.03).abs() < 1e-9, "{film}");
+    let page = served.page("/specimens/1-1");
+    holds(&page, &["removed in it at 31.23 s, said Odalys Fenn", "31.23\""]);
+    holds(&page, &["Proposed by the bench's tones in its sound, listened to by Odalys Fenn"]);
+    // Another proposal, and the same place: both are kept anew, in this order.
+    let other = heard("31.21", 1, "null");
+    led(&served.post(&path, &format!("{field}=31.23&heard={other}")));
+    assert_eq!((entries("film-heard").len(), entries("film-placed").len()), (2, 2));
+    holds(&served.page("/specimens/1-1"), &["Only 1 of 2 tones was heard."]);
+    for (wrong, why) in [
+        (heard("soon", 2, "0"), "`soon` is no number"),
+        (heard("3", 3, "0"), "3 of 2 tones are not from 1 to all of them"),
+        (heard("3", 2, "-1"), "`apart_s` is -1, not from 0 to"),
+        ("1".to_owned(), "What the sound proposed cannot be read"),
+    ] {
+        let refused = served.post(&path, &format!("{field}=31.23&heard={wrong}"));
+        assert_eq!(refused.status, 422, "{wrong}");
+        holds(&refused.body, &["<title>Error: ", why]);
+    }
+    let twin = format!("/api{path}/place");
+    let said = "{\"removed\":\"8 s\",\"heard\":{\"removed\":\"8.03\",\"tones\":2,\"of\":2,\
+                \"likeness\":1,\"best\":1,\"second\":0,\"apart_s\":0.01}}";
+    holds(&served.post_json(&twin, said).body, &["\"removed_s\":8.0", "\"removed_s\":8.03"]);
+    assert_eq!(served.post_json(&twin, &said.replace("\"tones\":2", "\"tones\":0")).status, 422);
+    served.ended();
+}
+
+#[test]
+fn the_page_says_which_tones_a_film_may_have_heard() {
+    let served = ready_to_test();
+    let presses = [(0, "flame-on"), (302, "flame-removed"), (310, "flames-out"), (315, "glow-out")];
+    assert_eq!(pressed(&served, 1, ("08:00", &presses)).status, 200);
+    let body = form("phone.mp4", &mp4(900));
+    led(&served.send("/specimens/2-1/films", "multipart/form-data; boundary=cut", body));
+    let page = served.page("/specimens/2-1");
+    holds(
+        &page,
+        &["data-tones=\"flame-on:0 flame-removed:30.2\"", "data-removed-seconds=\"30.2\""],
+    );
+    holds(&page, &["data-seconds=\"12.5\""]);
+    served.ended();
+}
+
 #[test]
 fn what_is_no_film_is_refused_and_a_film_cut_off_is_kept_and_said_so() {
     let served = Served::demo();

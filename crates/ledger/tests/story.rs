@@ -14,7 +14,7 @@ use trial::fact::{
     EquipmentKind, Evidence, EvidenceHash, EvidenceKind, Fact, IssuedReport, Laboratory, Lot,
     LotKind, Recorded,
 };
-use trial::film::FilmRecorded;
+use trial::film::{FilmRecorded, TonesHeard};
 use trial::finding::{Finding, FindingKind, Stage};
 use trial::moment::{Elapsed, Moment};
 use trial::number::{
@@ -332,6 +332,18 @@ impl Story {
         self.say(Fact::FilmKept { plan, specimen, film, recorded: None })?;
         let removed = Elapsed::from_microseconds(31_233_333);
         self.say(Fact::FilmPlaced { plan, specimen, film: hash, removed })?;
+        let tones = TonesHeard {
+            tones: 2,
+            of: 2,
+            likeness: Ratio::from_percent(83.0),
+            best: Ratio::from_percent(83.0),
+            second: Ratio::from_percent(12.0),
+            apart: Some(Duration::from_seconds(0.004)),
+        };
+        let removed = Elapsed::from_microseconds(31_200_000);
+        self.say(Fact::FilmHeard { plan, specimen, film: hash, removed, tones })?;
+        let photo = self.file("before.jpg", EvidenceKind::Photo, "a photograph")?;
+        self.say(Fact::SpecimenPhotographed { plan, specimen, photo })?;
         Ok(())
     }
 

@@ -2,7 +2,7 @@
 
 use crate::bench::{DeviceId, Press, SittingId};
 use crate::confirmation::Determination;
-use crate::film::FilmRecorded;
+use crate::film::{FilmRecorded, TonesHeard};
 use crate::finding::{Finding, Stage, words};
 use crate::moment::{Elapsed, Moment};
 use crate::number::{
@@ -144,6 +144,15 @@ pub enum Fact {
         /// Why.
         reason: String,
     },
+    /// A specimen was photographed before the flame came to it.
+    SpecimenPhotographed {
+        /// Of which plan.
+        plan: PlanNumber,
+        /// Which specimen.
+        specimen: SpecimenNumber,
+        /// The photograph.
+        photo: Evidence,
+    },
     /// A film of a specimen was kept.
     FilmKept {
         /// Of which plan.
@@ -154,6 +163,19 @@ pub enum Fact {
         film: Evidence,
         /// How it was recorded at the bench; none for a film that was added afterwards.
         recorded: Option<FilmRecorded>,
+    },
+    /// The bench's tones were heard in the sound of a film: where it would lie by them.
+    FilmHeard {
+        /// Of which plan.
+        plan: PlanNumber,
+        /// Of which specimen.
+        specimen: SpecimenNumber,
+        /// Which film.
+        film: EvidenceHash,
+        /// The time of the film at which the flame would be removed, the last time.
+        removed: Elapsed,
+        /// How surely.
+        tones: TonesHeard,
     },
     /// It was said when in a film the flame is removed: film and presses share one scale then.
     FilmPlaced {
@@ -458,7 +480,9 @@ impl Fact {
             Self::RunRecorded { .. } => "run-recorded",
             Self::PressesKept { .. } => "presses-kept",
             Self::TimekeeperTaken { .. } => "timekeeper-taken",
+            Self::SpecimenPhotographed { .. } => "specimen-photographed",
             Self::FilmKept { .. } => "film-kept",
+            Self::FilmHeard { .. } => "film-heard",
             Self::FilmPlaced { .. } => "film-placed",
             Self::SpecimenSpoilt { .. } => "specimen-spoilt",
             Self::VerdictReached { .. } => "verdict-reached",

@@ -1,10 +1,10 @@
 //! Films in the record: kept once, laid beside the presses by what was seen in them or by a clock.
 
 use crate::bench::{Book, NOW, PLAN, draft, hours, library, method_alone, moment, prepared};
-use metrology::Duration;
+use metrology::{Duration, Ratio};
 use trial::bench::{Act, DeviceId, Input, Press, SittingId};
 use trial::fact::{Evidence, EvidenceHash, EvidenceKind, Fact};
-use trial::film::FilmRecorded;
+use trial::film::{FilmRecorded, TonesHeard};
 use trial::history::History;
 use trial::moment::{Elapsed, Moment};
 use trial::number::{EntryNumber, SpecimenNumber};
@@ -73,6 +73,46 @@ fn a_film_is_kept_once_and_what_was_said_last_of_its_place_holds() {
     assert!(unknown.contains("of specimen 2 is not in the record"), "{unknown}");
     let elsewhere = refused(&history, kept(SpecimenNumber(99), 4, None));
     assert!(elsewhere.contains("specimen 99 is not in the record"), "{elsewhere}");
+}
+
+fn heard(byte: u8, removed: i64, tones: u32) -> Fact {
+    let (plan, specimen, film) = (PLAN, SPECIMEN, EvidenceHash([byte; 32]));
+    let half = Ratio::from_percent(50.0);
+    let apart = Some(Duration::from_seconds(0.01)).filter(|_| tones > 1);
+    let tones = TonesHeard { tones, of: 2, likeness: half, best: half, second: half, apart };
+    Fact::FilmHeard { plan, specimen, film, removed: seconds(removed), tones }
+}
+
+#[test]
+fn what_a_film_proposed_stands_beside_what_was_taken() {
+    let proposed = book().add(kept(SPECIMEN, 1, None)).add(heard(1, 31, 1)).add(heard(1, 30, 2));
+    let history = proposed.history();
+    let [film] = history.films(PLAN, SPECIMEN) else { panic!("one film") };
+    let last = film.heard.as_ref().unwrap();
+    assert_eq!((last.removed, last.tones.tones, film.placed.as_ref()), (seconds(30), 2, None));
+    assert_eq!(last.begins(seconds(12)), seconds(-18));
+    let taken = proposed.add(placed(1, 29)).history();
+    let [film] = taken.films(PLAN, SPECIMEN) else { panic!("one film") };
+    assert_eq!(film.placed.as_ref().unwrap().begins(seconds(12)), seconds(-17));
+    assert_eq!(film.heard.as_ref().unwrap().begins(seconds(12)), seconds(-18));
+    let unknown = refused(&taken, heard(3, 1, 1));
+    assert!(unknown.contains("of specimen 2 is not in the record"), "{unknown}");
+}
+
+#[test]
+fn photographs_of_before_the_flame_are_kept_once_each() {
+    let photo = |byte: u8| {
+        let (hash, name) = (EvidenceHash([byte; 32]), format!("IMG_{byte}.jpg"));
+        let photo = Evidence { name, hash, bytes: 9, kind: EvidenceKind::Photo };
+        Fact::SpecimenPhotographed { plan: PLAN, specimen: SPECIMEN, photo }
+    };
+    let history = book().add(photo(1)).add(photo(2)).history();
+    let names: Vec<&str> =
+        history.photos_before(PLAN, SPECIMEN).iter().map(|it| it.name.as_str()).collect();
+    assert_eq!(names, ["IMG_1.jpg", "IMG_2.jpg"]);
+    assert!(history.photos_before(PLAN, SpecimenNumber(1)).is_empty());
+    let twice = refused(&history, photo(2));
+    assert!(twice.contains("photograph IMG_2.jpg is in the record already"), "{twice}");
 }
 
 #[test]

@@ -13,7 +13,7 @@ use crate::served::Served;
 use crate::web_film::mp4;
 
 /// Records the test camera for some seconds, as a browser does; the film in hexadecimal digits.
-const RECORDED: &str = "(async () => {
+pub(super) const RECORDED: &str = "(async () => {
   const stream = await navigator.mediaDevices.getUserMedia({ video: true });
   const recorder = new MediaRecorder(stream, { mimeType: 'video/webm;codecs=vp8' });
   const parts = [];

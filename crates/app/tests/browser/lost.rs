@@ -52,7 +52,7 @@ async fn without_network_everything_goes_on_and_is_sent_once() {
         bench.says("Kept on this tablet: 3, not sent yet").await;
         assert_eq!(browser.value("document.querySelector('dialog') === null").await, true);
         let played = browser.value("benchSound.played.map(({ kind }) => kind).join()").await;
-        assert_eq!(played, "tick,two-clicks,click");
+        assert_eq!(played, "flame-on,two-clicks,flame-removed");
         // Loaded again: the same state, the number right.
         bench.pass(5_000).await;
         browser.until(SEEN_ALIVE, "that the page was alive, on the disk").await;

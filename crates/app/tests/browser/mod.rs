@@ -16,6 +16,7 @@ mod lost;
 mod newcomer;
 mod page;
 mod film;
+mod film_sound;
 mod bench_film;
 mod pages;
 mod planned;

@@ -84,8 +84,10 @@ pub fn evidence(fact: &Fact) -> Vec<EvidenceHash> {
         Fact::RunRecorded { observed, .. } => {
             observed.evidence.iter().map(|evidence| evidence.hash).collect()
         }
-        Fact::FilmKept { film, .. } => vec![film.hash],
-        Fact::FilmPlaced { film, .. } => vec![*film],
+        Fact::FilmKept { film: file, .. } | Fact::SpecimenPhotographed { photo: file, .. } => {
+            vec![file.hash]
+        }
+        Fact::FilmHeard { film, .. } | Fact::FilmPlaced { film, .. } => vec![*film],
         Fact::ReportIssued(report) => vec![report.content, report.pdf],
         Fact::Corrected { by: Some(fact), .. } => evidence(fact),
         Fact::BookOpened { .. }

@@ -11,7 +11,7 @@ use trial::fact::{
     EquipmentKind, Evidence, EvidenceHash, EvidenceKind, Fact, IssuedReport, Laboratory, Lot,
     LotKind,
 };
-use trial::film::FilmRecorded;
+use trial::film::{FilmRecorded, TonesHeard};
 use trial::finding::{Finding, FindingKind, Stage};
 use trial::number::{
     ConfirmationNumber, DeterminationNumber, EntryNumber, EquipmentNumber, LotNumber, PersonName,
@@ -89,8 +89,12 @@ facts! {
             { plan: "plan", specimen: "specimen", device: "device", sitting: "sitting", presses: "presses" }
         TimekeeperTaken "timekeeper-taken" "Another sitting keeps the time of a specimen from here on."
             { plan: "plan", specimen: "specimen", device: "device", sitting: "sitting", reason: "reason" }
+        SpecimenPhotographed "specimen-photographed" "A specimen was photographed before the flame came to it."
+            { plan: "plan", specimen: "specimen", photo: "photo" }
         FilmKept "film-kept" "A film of a specimen was kept as evidence: recorded at the bench, or added afterwards."
             { plan: "plan", specimen: "specimen", film: "film", recorded: "recorded" }
+        FilmHeard "film-heard" "The bench's tones were heard in the sound of a film: where it would lie by them, as a proposal."
+            { plan: "plan", specimen: "specimen", film: "film", removed: "removed", tones: "tones" }
         FilmPlaced "film-placed" "It was said at which time of a film the flame is removed: film and presses share one scale."
             { plan: "plan", specimen: "specimen", film: "film", removed: "removed" }
         SpecimenSpoilt "specimen-spoilt" "A specimen was spoilt: it is replaced, not judged."
@@ -198,6 +202,10 @@ written! {
         evidence: "evidence", note: "note",
     }
     FilmRecorded { device: "device", sitting: "sitting", began: "began", within: "within" }
+    TonesHeard {
+        tones: "tones", of: "of", likeness: "likeness", best: "best", second: "second",
+        apart: "apart",
+    }
     Air { temperature: "temperature", humidity: "humidity" }
     Application { on: "on", removed: "removed" }
     Mark { at: "at", kind: "kind", words: "words" }

@@ -3,8 +3,8 @@
 use crate::bench::{Press, SittingId, Standing, stand};
 use crate::confirmation::{Confirmed, Determination};
 use crate::fact::{
-    Authorisation, BookKind, Calibration, Conditioning, Equipment, Fact, IssuedReport, Laboratory,
-    Lot, LotKind, Recorded,
+    Authorisation, BookKind, Calibration, Conditioning, Equipment, Evidence, Fact, IssuedReport,
+    Laboratory, Lot, LotKind, Recorded,
 };
 use crate::film::Film;
 use crate::moment::{Elapsed, Moment};
@@ -79,6 +79,7 @@ struct PlanSoFar {
     used: BTreeSet<SpecimenNumber>,
     sittings: BTreeMap<SpecimenNumber, Sittings>,
     films: BTreeMap<SpecimenNumber, Vec<Film>>,
+    photos_before: BTreeMap<SpecimenNumber, Vec<Evidence>>,
     cautions: Vec<(Moment, PersonName)>,
     conditionings: Vec<Conditioning>,
     ready: Option<Moment>,
@@ -404,6 +405,14 @@ impl History {
     pub fn films(&self, plan: PlanNumber, specimen: SpecimenNumber) -> &[Film] {
         let films = self.plans.get(&plan).and_then(|so_far| so_far.films.get(&specimen));
         films.map(Vec::as_slice).unwrap_or_default()
+    }
+
+    /// The photographs of a specimen from before the flame, in the order in which they were kept.
+    #[must_use]
+    pub fn photos_before(&self, plan: PlanNumber, specimen: SpecimenNumber) -> &[Evidence] {
+        let so_far = self.plans.get(&plan);
+        let photos = so_far.and_then(|so_far| so_far.photos_before.get(&specimen));
+        photos.map(Vec::as_slice).unwrap_or_default()
     }
 
     /// An instant of a sitting, from the first flame of the specimen on the clock of its first

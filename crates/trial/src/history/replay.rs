@@ -4,8 +4,8 @@ use super::{
     Correction, History, HistoryProblem, PlanSoFar, RecordedConfirmation, RecordedRun,
     RecordedVerdict, Refusal, Verified,
 };
-use crate::fact::{Fact, IssuedReport, LotKind, Recorded};
-use crate::film::{Film, FilmPlace};
+use crate::fact::{EvidenceHash, Fact, IssuedReport, LotKind, Recorded};
+use crate::film::{Film, FilmHeard, FilmPlace};
 use crate::number::{
     ConfirmationNumber, DeterminationNumber, EntryNumber, PlanNumber, SpecimenNumber,
 };
@@ -81,7 +81,16 @@ fn take(history: &mut History, library: &Library, next: &Recorded) -> Followed {
             let sittings = &mut of_plan(history, *plan, *specimen)?.sittings;
             return sittings.entry(*specimen).or_default().follow(next);
         }
-        Fact::FilmKept { .. } | Fact::FilmPlaced { .. } => return filmed(history, next),
+        Fact::SpecimenPhotographed { plan, specimen, photo } => {
+            let so_far = of_plan(history, *plan, *specimen)?;
+            let photos = so_far.photos_before.entry(*specimen).or_default();
+            let there = photos.iter().any(|it| it.hash == photo.hash);
+            once(there, || format!("photograph {}", photo.name))?;
+            photos.push(photo.clone());
+        }
+        Fact::FilmKept { .. } | Fact::FilmHeard { .. } | Fact::FilmPlaced { .. } => {
+            return filmed(history, next);
+        }
         Fact::RunRecorded { plan, confirmation, observed } => {
             return ran(history, (*plan, *confirmation), observed, next);
         }
@@ -134,16 +143,26 @@ fn filmed(history: &mut History, next: &Recorded) -> Followed {
         let films = of_plan(history, *plan, *specimen)?.films.entry(*specimen).or_default();
         once(films.iter().any(|it| it.film.hash == film.hash), || format!("film {}", film.name))?;
         let (film, recorded) = (film.clone(), recorded.clone());
-        films.push(Film { entry, at, who, film, recorded, placed: None });
+        films.push(Film { entry, at, who, film, recorded, heard: None, placed: None });
+    } else if let Fact::FilmHeard { plan, specimen, film, removed, tones } = fact {
+        let found = film_of(history, (*plan, *specimen), *film)?;
+        found.heard = Some(FilmHeard { entry, at, who, removed: *removed, tones: tones.clone() });
     } else if let Fact::FilmPlaced { plan, specimen, film, removed } = fact {
-        let films = of_plan(history, *plan, *specimen)?.films.get_mut(specimen);
-        let found = films.and_then(|films| films.iter_mut().find(|it| it.film.hash == *film));
-        let Some(found) = found else {
-            return known(false, || format!("film {film} of specimen {specimen}"));
-        };
+        let found = film_of(history, (*plan, *specimen), *film)?;
         found.placed = Some(FilmPlace { entry, at, who, removed: *removed });
     }
     Ok(())
+}
+
+/// A film that a specimen has.
+fn film_of(
+    history: &mut History,
+    (plan, specimen): (PlanNumber, SpecimenNumber),
+    film: EvidenceHash,
+) -> Result<&mut Film, HistoryProblem> {
+    let what = || HistoryProblem::Unknown { what: format!("film {film} of specimen {specimen}") };
+    let films = of_plan(history, plan, specimen)?.films.get_mut(&specimen);
+    films.and_then(|films| films.iter_mut().find(|it| it.film.hash == film)).ok_or_else(what)
 }
 
 fn verified(history: &mut History, next: &Recorded) {
@@ -234,6 +253,7 @@ fn drawn_up(
         used: BTreeSet::new(),
         sittings: BTreeMap::new(),
         films: BTreeMap::new(),
+        photos_before: BTreeMap::new(),
         cautions: Vec::new(),
         conditionings: Vec::new(),
         ready: None,

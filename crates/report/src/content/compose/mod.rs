@@ -311,7 +311,9 @@ fn of_plan(history: &History, recorded: &trial::fact::Recorded, plan: PlanNumber
         | Fact::PressesKept { plan: of, .. }
         | Fact::TimekeeperTaken { plan: of, .. }
         | Fact::FilmKept { plan: of, .. }
+        | Fact::FilmHeard { plan: of, .. }
         | Fact::FilmPlaced { plan: of, .. }
+        | Fact::SpecimenPhotographed { plan: of, .. }
         | Fact::SpecimenSpoilt { plan: of, .. }
         | Fact::VerdictReached { plan: of, .. }
         | Fact::StageRefused { plan: of, .. } => *of == plan,

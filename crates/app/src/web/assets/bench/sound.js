@@ -2,10 +2,12 @@
 //! What is heard: a plan of sounds on the counter, played ahead on the audio clock.
 //! Told apart by rhythm first; between the first second after removal and the limit it is silent.
 
+import { CHIRPS, DIES_S, SWELLS_S } from "./chirp.js";
+
 /** @typedef {import("./state.js").Bench} Bench */
 /**
- * @typedef {"tick" | "long-tone" | "click" | "two-clicks" | "low-note" | "dull-double"
- *   | "low-high-pairs" | "two-rising" | "soft-tick"} Kind
+ * @typedef {import("./chirp.js").ChirpName | "tick" | "long-tone" | "click" | "two-clicks"
+ *   | "low-note" | "dull-double" | "low-high-pairs" | "two-rising" | "soft-tick"} Kind
  */
 /** A sound and when, in microseconds since the sitting began. */
 /** @typedef {{ at: number, kind: Kind }} Planned */
@@ -32,8 +34,17 @@ export const DOUBT_EVERY_MS = 5_000;
  */
 const tone = (after, lasts, from, to = from, loud = 1) => ({ after, lasts, from, to, loud });
 
+/**
+ * A tone that marks a film.
+ * @param {import("./chirp.js").Chirp} chirp
+ * @returns {Tone}
+ */
+const marking = ({ lasts, from, to }) => tone(0, lasts, from, to);
+
 /** @type {Readonly<Record<Kind, readonly Tone[]>>} */
 export const TONES = {
+  "flame-on": [marking(CHIRPS["flame-on"])],
+  "flame-removed": [marking(CHIRPS["flame-removed"])],
   "tick": [tone(0, 0.08, 1000)],
   "long-tone": [tone(0, 0.4, 1500, 1200)],
   "click": [tone(0, 0.06, 1200)],
@@ -113,7 +124,7 @@ function burning(removed, limit_s, soft_ticks) {
  * @returns {Kind}
  */
 export function answerTo(act, state) {
-  if (act === "flame-on") return "tick";
+  if (act === "flame-on" || act === "flame-removed") return act;
   if (act === "specimen-spoilt") return "low-note";
   return state === "finished" ? "two-rising" : "click";
 }
@@ -218,8 +229,8 @@ export class Sound {
       source.frequency.setValueAtTime(tone.from, Math.max(0, begins));
       source.frequency.linearRampToValueAtTime(tone.to, ends);
       gain.gain.setValueAtTime(0, Math.max(0, begins));
-      gain.gain.linearRampToValueAtTime(this.volume * tone.loud, begins + 0.005);
-      gain.gain.setValueAtTime(this.volume * tone.loud, ends - 0.01);
+      gain.gain.linearRampToValueAtTime(this.volume * tone.loud, begins + SWELLS_S);
+      gain.gain.setValueAtTime(this.volume * tone.loud, ends - DIES_S);
       gain.gain.linearRampToValueAtTime(0, ends);
       source.connect(gain).connect(context.destination);
       if (this.filmed !== null) gain.connect(this.filmed);

@@ -169,10 +169,17 @@ pub(super) const TEXTS: &[Text] = &[
             ("Judgement by the rules", "Each criterion with the value and the limit."),
             ("History", "Every entry on it; nothing is taken away."),
         ],
-        ways_out: &[(
-            "It was not seen in the flame.",
-            "Go to the bench, or describe it without presses where a stop-watch timed it.",
-        )],
+        ways_out: &[
+            (
+                "It was not seen in the flame.",
+                "Go to the bench, or describe it without presses where a stop-watch timed it.",
+            ),
+            (
+                "A film does not lie beside the presses yet.",
+                "Listen for the bench's tones in it, or look for the picture in which the flame is \
+                 removed.",
+            ),
+        ],
     },
     Text {
         of: "/plans/{plan}/review",

@@ -1,7 +1,9 @@
 //! What an entry says, in words; what it speaks of; the files it rests on.
 
+use metrology::Ratio;
 use trial::confirmation::{Determination, DeterminationSource};
 use trial::fact::{Calibration, Conditioned, Conditioning, EvidenceHash, Fact};
+use trial::film::TonesHeard;
 use trial::moment::Elapsed;
 use trial::number::{
     ConfirmationNumber, DeterminationNumber, EquipmentNumber, PlanNumber, ReportNumber,
@@ -63,7 +65,9 @@ fn plan(fact: &Fact) -> Option<PlanNumber> {
         | Fact::PressesKept { plan, .. }
         | Fact::TimekeeperTaken { plan, .. }
         | Fact::FilmKept { plan, .. }
+        | Fact::FilmHeard { plan, .. }
         | Fact::FilmPlaced { plan, .. }
+        | Fact::SpecimenPhotographed { plan, .. }
         | Fact::SpecimenSpoilt { plan, .. }
         | Fact::VerdictReached { plan, .. }
         | Fact::StageRefused { plan, .. } => Some(*plan),
@@ -210,6 +214,16 @@ fn bench(fact: &Fact) -> Option<String> {
             let how = if recorded.is_some() { "recorded at the bench" } else { "added" };
             format!("The film {} of specimen {specimen} of plan {plan} was {how}.", film.name)
         }
+        Fact::FilmHeard { plan, specimen, removed, tones, .. } => format!(
+            "By the bench's tones in the sound of a film of specimen {specimen} of plan {plan} the \
+             flame is removed at {:.2} s: a proposal. {}",
+            removed.since(Elapsed::ZERO).seconds(),
+            heard(tones)
+        ),
+        Fact::SpecimenPhotographed { plan, specimen, photo } => format!(
+            "Specimen {specimen} of plan {plan} was photographed before the flame: {}.",
+            photo.name
+        ),
         Fact::FilmPlaced { plan, specimen, removed, .. } => format!(
             "In a film of specimen {specimen} of plan {plan} the flame is removed at {:.2} s.",
             removed.since(Elapsed::ZERO).seconds()
@@ -221,6 +235,24 @@ fn bench(fact: &Fact) -> Option<String> {
         ),
         _ => return None,
     })
+}
+
+/// How surely the bench's tones were heard, as sentences.
+pub(in crate::web::page) fn heard(tones: &TonesHeard) -> String {
+    let TonesHeard { tones, of, likeness, best, second, apart } = tones;
+    let whole = |share: Ratio| format!("{:.0} %", share.percent());
+    let fits = match apart {
+        Some(apart) => format!(
+            "{tones} of {of} tones were heard; their distances fit the presses within {apart:.3}"
+        ),
+        None => format!("Only {tones} of {of} tones was heard"),
+    };
+    format!(
+        "{fits}. They are {} alike; {} speaks for this place, {} for the next best.",
+        whole(*likeness),
+        whole(*best),
+        whole(*second)
+    )
 }
 
 /// What comes of a test; corrections and refusals.
@@ -331,7 +363,9 @@ pub(super) fn rests_on(fact: &Fact) -> Vec<Rests> {
         Fact::RunRecorded { observed, .. } => {
             observed.evidence.iter().map(|it| named(it.name.clone(), it.hash)).collect()
         }
-        Fact::FilmKept { film, .. } => vec![named(film.name.clone(), film.hash)],
+        Fact::FilmKept { film: file, .. } | Fact::SpecimenPhotographed { photo: file, .. } => {
+            vec![named(file.name.clone(), file.hash)]
+        }
         Fact::PlanDrawnUp { rules, .. } => rules
             .iter()
             .map(|it| named(format!("{}.toml", it.id.0.replace('/', "-")), EvidenceHash(it.hash.0)))

@@ -3,13 +3,15 @@
 use axum::extract::{Path, State};
 use axum::http::{HeaderMap, HeaderName, header};
 use axum::response::{IntoResponse as _, Response};
+use maud::{Markup, html};
+use trial::fact::EvidenceKind;
 use trial::number::{PlanNumber, SpecimenNumber};
 
 use super::super::shown;
-use super::run;
+use super::{File, Specimen, run};
 use crate::book::from_ledger;
 use crate::problem::Problem;
-use crate::web::answer::Refused;
+use crate::web::answer::{Refused, sentence};
 use crate::web::asked::Given;
 use crate::web::site::{Person, Site};
 use crate::web::streamed::Streamed;
@@ -28,9 +30,11 @@ pub(super) async fn file(
     }
     let asked = sha256.clone();
     let found = site.read(move |book| {
-        let files = run(book.history(), plan, specimen).map(|it| &it.run.observed().evidence);
-        let file = files.and_then(|files| files.iter().find(|it| it.hash.to_string() == asked));
-        let Some(file) = file else { return Ok(None) };
+        let history = book.history();
+        let after = run(history, plan, specimen).map(|it| &it.run.observed().evidence);
+        let mut files =
+            history.photos_before(plan, specimen).iter().chain(after.into_iter().flatten());
+        let Some(file) = files.find(|it| it.hash.to_string() == asked) else { return Ok(None) };
         let bytes = book.book().evidence(file.hash).map_err(|error| from_ledger(&error))?;
         Ok(Some((file.name.clone(), bytes)))
     });
@@ -67,4 +71,32 @@ async fn film_at(
         (header::CONTENT_SECURITY_POLICY, "default-src 'none'; sandbox".to_owned()),
     ];
     Ok(Some(Streamed { file, sha256: found.hash.to_string(), headers }))
+}
+
+/// The photographs of a specimen, and other files of its run.
+pub(super) fn photographs(specimen: &Specimen) -> Markup {
+    let before = specimen.photos_before.iter().map(|file| (file, "before the flame"));
+    let files = before.chain(specimen.evidence.iter().map(|file| (file, "after the flame")));
+    let address = |file: &File| {
+        format!("/specimens/{}-{}/evidence/{}", specimen.plan, specimen.specimen, file.sha256)
+    };
+    html! {
+        @if !specimen.evidence.is_empty() || !specimen.photos_before.is_empty() {
+            h2 { "Photographs" }
+            @for (file, when) in files {
+                @let photo = file.kind == EvidenceKind::Photo.word();
+                figure {
+                    @if photo {
+                        img src=(address(file)) loading="lazy"
+                            alt={ "Photograph " (file.name) ", " (when) };
+                    }
+                    figcaption { p {
+                        @if photo { strong { (sentence(when)) } " " }
+                        a href=(address(file)) { (file.name) }
+                        ", " (file.bytes.div_ceil(1024)) " kB, SHA-256 " (&file.sha256[..16]) "…"
+                    } }
+                }
+            }
+        }
+    }
 }

@@ -3,17 +3,17 @@
 use maud::{Markup, html};
 
 use super::Specimen;
-use super::films::{FilmShown, LIMITS, field};
+use super::films::{FilmShown, HeardShown, LIMITS, field};
 use crate::form::fields::{Field, Filled, Typed};
 
 /// The films of a specimen, and a form for another.
 pub(super) fn films(specimen: &Specimen, filled: Filled<'_>) -> Markup {
-    let own = format!("/specimens/{}-{}", specimen.plan, specimen.specimen);
+    let own = address(specimen);
     html! {
         @if !specimen.films.is_empty() || specimen.takes_films {
             h2 #films { "Film" }
         }
-        @for film in &specimen.films { (one(film, &own, filled)) }
+        @for film in &specimen.films { (one(specimen, film, filled)) }
         @if specimen.films.iter().any(|film| film.can_be_shown) {
             script type="module" src="/assets/film.js" {}
         }
@@ -36,7 +36,12 @@ pub(super) fn films(specimen: &Specimen, filled: Filled<'_>) -> Markup {
     }
 }
 
-fn one(film: &FilmShown, own: &str, filled: Filled<'_>) -> Markup {
+fn one(specimen: &Specimen, film: &FilmShown, filled: Filled<'_>) -> Markup {
+    let own = address(specimen);
+    let Specimen { removed_s, tones, .. } = specimen;
+    let tones: Vec<String> =
+        tones.iter().map(|tone| format!("{}:{}", tone.name, tone.at_s)).collect();
+    let tones = Some(tones.join(" ")).filter(|tones| !tones.is_empty());
     let address = format!("{own}/evidence/{}", film.sha256);
     let field = field(&film.sha256);
     let said = film.placed.as_ref().map_or_else(String::new, |it| format!("{:.2}", it.removed_s));
@@ -46,7 +51,10 @@ fn one(film: &FilmShown, own: &str, filled: Filled<'_>) -> Markup {
         Typed::new(vec![(field.clone(), said)])
     };
     html! {
-        figure.film data-begins-seconds=[film.begins_s] {
+        figure.film data-begins-seconds=[film.begins_s] data-removed-seconds=[removed_s]
+            data-tones=[tones] data-bytes=(film.bytes) data-seconds=[film.seconds]
+            data-frame-seconds=[film.frame_s] data-sound-begins-seconds=[film.sound_begins_s]
+        {
             @if film.can_be_shown {
                 video controls preload="metadata" playsinline src=(address)
                     aria-label={ "Film " (film.name) } {}
@@ -72,6 +80,10 @@ fn one(film: &FilmShown, own: &str, filled: Filled<'_>) -> Markup {
     }
 }
 
+fn address(specimen: &Specimen) -> String {
+    format!("/specimens/{}-{}", specimen.plan, specimen.specimen)
+}
+
 /// Where a film lies on the scale of the strip, in words.
 fn place(film: &FilmShown) -> Vec<String> {
     let mut lines = Vec::new();
@@ -84,6 +96,16 @@ fn place(film: &FilmShown) -> Vec<String> {
         let (who, at) = (&placed.who, &placed.at);
         lines.push(format!(
             "The flame is removed in it at {removed:.2} s, said {who}, {at}: {begins}."
+        ));
+    }
+    if let Some(heard) = &film.heard {
+        let begins = heard
+            .begins_s
+            .map_or_else(String::new, |begins| format!("; it would begin {}", from_flame(begins)));
+        let HeardShown { removed_s: removed, words, who, at, .. } = heard;
+        lines.push(format!(
+            "Proposed by the bench's tones in its sound, listened to by {who}, {at}: the flame is \
+             removed at {removed:.2} s{begins}. {words}"
         ));
     }
     if let Some(within) = film.within_s {

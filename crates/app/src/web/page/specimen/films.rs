@@ -21,12 +21,15 @@ use utoipa::{IntoParams, ToSchema};
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
+use super::super::record::telling;
 use super::super::{shown, when};
+use super::heard::{self, Heard};
 use crate::book::{OpenBook, from_ledger};
 use crate::form::fields::{Typed, Wrong};
 use crate::form::number::{self, SECONDS};
 use crate::problem::Problem;
 use crate::step;
+use crate::step::film::Placing;
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
 use crate::web::asked::{Document, Given, unread};
 use crate::web::download::safe;
@@ -75,6 +78,27 @@ pub(super) struct FilmShown {
     pub(super) within_s: Option<f64>,
     /// What was seen in it.
     pub(super) placed: Option<PlacedShown>,
+    /// What its sound proposed last.
+    pub(super) heard: Option<HeardShown>,
+    /// How long a frame of it lasts on average, in seconds, where it says so.
+    pub(super) frame_s: Option<f64>,
+    /// When in it its sound begins, in seconds, where it has one and says so.
+    pub(super) sound_begins_s: Option<f64>,
+}
+
+/// Where a film would lie by the bench's tones in its sound.
+#[derive(Serialize, ToSchema)]
+pub(super) struct HeardShown {
+    /// The time of the film at which the flame would be removed.
+    pub(super) removed_s: f64,
+    /// When it would begin, in seconds from the first flame.
+    pub(super) begins_s: Option<f64>,
+    /// How surely, in words.
+    pub(super) words: String,
+    /// Who had it listened to.
+    pub(super) who: String,
+    /// When.
+    pub(super) at: String,
 }
 
 /// When in a film the flame is removed.
@@ -113,6 +137,8 @@ struct Kept {
 struct Seconds {
     /// The time of the film at which the flame is removed, the last time, such as `31.23 s`.
     removed: String,
+    /// What the sound of the film proposed, where it was listened to.
+    heard: Option<Heard>,
 }
 
 /// Room for the films that are coming in.
@@ -257,9 +283,12 @@ async fn place(
 ) -> Result<Response, Refused> {
     let of = shown::specimen_at(&site, &named).await?;
     let field = field(&sha256);
-    match seconds(typed.text(&field)) {
-        Ok(removed) => {
-            lay(&site, person, of, (sha256, removed)).await?;
+    let said = seconds(typed.text(&field)).and_then(|removed| {
+        Ok(Placing { removed, heard: heard::typed(typed.text(heard::FIELD))? })
+    });
+    match said {
+        Ok(placing) => {
+            lay(&site, person, of, (sha256, placing)).await?;
             Ok(Redirect::to(&format!("/specimens/{named}#films")).into_response())
         }
         Err(words) => {
@@ -283,10 +312,11 @@ async fn place_twin(
     Document(said): Document<Seconds>,
 ) -> Result<Json<FilmShown>, RefusedTwin> {
     let of = shown::specimen_at(&site, &named).await?;
-    let removed =
-        seconds(&said.removed).map_err(|words| Refused::from(Problem::used_wrongly(words)))?;
+    let wrong = |words| Refused::from(Problem::used_wrongly(words));
+    let removed = seconds(&said.removed).map_err(wrong)?;
+    let heard = said.heard.map(Heard::heard).transpose().map_err(wrong)?;
     let hash = sha256.clone();
-    lay(&site, person, of, (sha256, removed)).await?;
+    lay(&site, person, of, (sha256, Placing { removed, heard })).await?;
     let films = site.read(move |book| Ok(films(book, of))).await?;
     let film = films.into_iter().find(|film| film.sha256 == hash).ok_or_else(|| gone(&hash))?;
     Ok(Json(film))
@@ -298,7 +328,7 @@ pub(super) fn field(sha256: &str) -> String {
 }
 
 /// A time of a film as it was typed.
-fn seconds(typed: &str) -> Result<Elapsed, String> {
+pub(super) fn seconds(typed: &str) -> Result<Elapsed, String> {
     let number = number::read(typed, &SECONDS);
     let number = number.map_err(|fault| fault.words(REMOVED, typed, &SECONDS))?;
     Ok(Elapsed::from_microseconds(number.millionths))
@@ -309,11 +339,11 @@ async fn lay(
     site: &Site,
     person: Person,
     of: (PlanNumber, SpecimenNumber),
-    (sha256, removed): (String, Elapsed),
+    (sha256, placing): (String, Placing),
 ) -> Result<(), Refused> {
     let asked = sha256.clone();
     let kept = site
-        .act(person, move |book, output| step::film::place(book, of, (&sha256, removed), output));
+        .act(person, move |book, output| step::film::place(book, of, (&sha256, placing), output));
     if kept.await? { Ok(()) } else { Err(gone(&asked)) }
 }
 
@@ -337,7 +367,7 @@ fn shown_film(
     of: (PlanNumber, SpecimenNumber),
     (film, removed): (&Film, Option<Elapsed>),
 ) -> FilmShown {
-    let Film { at, who, film: file, recorded, placed, .. } = film;
+    let Film { at, who, film: file, recorded, heard, placed, .. } = film;
     let seconds = |at: Elapsed| at.since(Elapsed::ZERO).seconds();
     let seen = look(book, file);
     let by_clock = recorded.as_ref().and_then(|recorded| {
@@ -364,6 +394,15 @@ fn shown_film(
             who: placed.who.to_string(),
             at: when(placed.at),
         }),
+        heard: heard.as_ref().map(|heard| HeardShown {
+            removed_s: seconds(heard.removed),
+            begins_s: removed.map(|removed| seconds(heard.begins(removed))),
+            words: telling::heard(&heard.tones),
+            who: heard.who.to_string(),
+            at: when(heard.at),
+        }),
+        frame_s: seen.and_then(|seen| seen.frame_seconds),
+        sound_begins_s: seen.and_then(|seen| seen.sound_begins_seconds),
     }
 }
 

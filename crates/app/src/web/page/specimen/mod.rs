@@ -3,6 +3,7 @@
 mod evidence;
 mod film_view;
 mod films;
+mod heard;
 mod strip;
 
 use axum::Json;
@@ -13,13 +14,13 @@ use axum::routing::get;
 use maud::{Markup, html};
 use metrology::decision::Standing as Stood;
 use serde::Serialize;
-use trial::bench::{State as BenchState, stand};
-use trial::fact::{Conditioned, Evidence, EvidenceKind, Fact, Recorded};
+use trial::bench::{Act, State as BenchState, stand};
+use trial::fact::{Conditioned, Evidence, Fact, Recorded};
 use trial::history::{History, RecordedRun};
 use trial::method::Demand;
 use trial::moment::Elapsed;
 use trial::number::{PlanNumber, SpecimenNumber};
-use trial::run::{Burnt, MarkKind, Observed};
+use trial::run::{Application, Burnt, MarkKind, Observed};
 use trial::verdict::{Judged, Reason, SpecimenStanding};
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
@@ -72,13 +73,28 @@ struct Specimen {
     reasons: Vec<String>,
     /// Photographs and other files of its run.
     evidence: Vec<File>,
+    /// Photographs of it from before the flame.
+    photos_before: Vec<File>,
     /// Its films.
     films: Vec<FilmShown>,
+    /// The tones that the bench gave as it was pressed, which a film may have heard.
+    tones: Vec<Tone>,
+    /// When the flame was removed the last time, in seconds from the first flame.
+    removed_s: Option<f64>,
     /// Whether a film may be added on its page.
     #[serde(skip)]
     takes_films: bool,
     /// The entries of the record that speak of it.
     history: Vec<Change>,
+}
+
+/// A tone of the bench.
+#[derive(Serialize, ToSchema)]
+struct Tone {
+    /// `flame-on` or `flame-removed`.
+    name: &'static str,
+    /// When it was pressed, in seconds from the first flame.
+    at_s: f64,
 }
 
 /// A time that does not hold as it was pressed.
@@ -212,11 +228,14 @@ fn look(book: &OpenBook, plan: PlanNumber, specimen: SpecimenNumber) -> Result<S
         ready: history.is_ready(plan),
         timed_by: history.sitting(plan, specimen).map(|sitting| sitting.who.to_string()),
         moments: moments(lasted, (history.presses(plan, specimen), &standing)).with_films(&films),
+        tones: pressed.as_ref().map(tones).unwrap_or_default(),
+        removed_s: removed(history, plan, specimen).map(seconds),
+        photos_before: history.photos_before(plan, specimen).iter().map(file).collect(),
         corrected_times: pressed.zip(observed).map(corrected).unwrap_or_default(),
         seen: recorded.map(seen).unwrap_or_default(),
         verdict: judged.map(|judged| judged.standing.word().to_owned()),
         reasons: judged.map(|judged| reasons(judged, observed)).unwrap_or_default(),
-        evidence: observed.map(files).unwrap_or_default(),
+        evidence: observed.map(|it| it.evidence.iter().map(file).collect()).unwrap_or_default(),
         takes_films: recorded.is_some()
             || matches!(standing.state, BenchState::Finished | BenchState::Spoilt),
         films,
@@ -238,14 +257,26 @@ fn corrected((pressed, observed): (Pressed, &Observed)) -> Vec<CorrectedTime> {
     changed.map(corrected).collect()
 }
 
-fn files(observed: &Observed) -> Vec<File> {
-    let file = |file: &Evidence| File {
+/// What the bench sounded for the presses that stand.
+fn tones(pressed: &Pressed) -> Vec<Tone> {
+    let both = |application: &Application| {
+        let tone = |act: Act, at| Tone { name: act.word(), at_s: seconds(at) };
+        [tone(Act::FlameOn, application.on), tone(Act::FlameRemoved, application.removed)]
+    };
+    pressed.timing.applications.iter().flat_map(both).collect()
+}
+
+fn seconds(at: Elapsed) -> f64 {
+    at.since(Elapsed::ZERO).seconds()
+}
+
+fn file(file: &Evidence) -> File {
+    File {
         name: file.name.clone(),
         sha256: file.hash.to_string(),
         bytes: file.bytes,
         kind: file.kind.to_string(),
-    };
-    observed.evidence.iter().map(file).collect()
+    }
 }
 
 /// Each reason as a sentence; that of the layer with when it caught and when it was out.
@@ -326,7 +357,9 @@ fn speaks_of(fact: &Fact, plan: PlanNumber, specimen: SpecimenNumber) -> bool {
     | Fact::PressesKept { plan: of, specimen: which, .. }
     | Fact::TimekeeperTaken { plan: of, specimen: which, .. }
     | Fact::FilmKept { plan: of, specimen: which, .. }
-    | Fact::FilmPlaced { plan: of, specimen: which, .. } = fact
+    | Fact::FilmHeard { plan: of, specimen: which, .. }
+    | Fact::FilmPlaced { plan: of, specimen: which, .. }
+    | Fact::SpecimenPhotographed { plan: of, specimen: which, .. } = fact
     {
         *of == plan && *which == specimen
     } else if let Fact::SpecimensAdded { plan: of, specimens, .. } = fact {
@@ -374,7 +407,7 @@ fn main(specimen: &Specimen, filled: Filled<'_>) -> Markup {
             } }
         }
         (help::way("specimen"))
-        (evidence_shown(specimen))
+        (evidence::photographs(specimen))
         h2 { "History" }
         @if specimen.history.is_empty() { p { "Nothing was recorded of it yet." } }
         @else { (shown::wide("History", &history_table(&specimen.history))) }
@@ -408,26 +441,6 @@ fn next(specimen: &Specimen) -> Markup {
                 p { "Timed with a stop-watch? " a href=(describe) { "Describe it without presses" } "." }
             }
             _ => p { "It was not in the flame yet, and its plan was not found ready." },
-        }
-    }
-}
-
-fn evidence_shown(specimen: &Specimen) -> Markup {
-    let address = |file: &File| {
-        format!("/specimens/{}-{}/evidence/{}", specimen.plan, specimen.specimen, file.sha256)
-    };
-    html! {
-        @if !specimen.evidence.is_empty() {
-            h2 { "Photographs" }
-            @for file in &specimen.evidence {
-                figure {
-                    @if file.kind == EvidenceKind::Photo.word() {
-                        img src=(address(file)) alt={ "Photograph " (file.name) } loading="lazy";
-                    }
-                    figcaption { p { a href=(address(file)) { (file.name) }
-                        ", " (file.bytes.div_ceil(1024)) " kB, SHA-256 " (&file.sha256[..16]) "…" } }
-                }
-            }
         }
     }
 }

@@ -1,8 +1,14 @@
 //! What a film is by its own first bytes, how long it is, and whether its end is there. Boxes and
 //! blocks are counted by their lengths; no picture is decoded here.
 
+mod blocks;
+mod boxes;
+mod parts;
+
 use std::fs::File;
-use std::io::{BufReader, Read, Result, Seek, SeekFrom};
+use std::io::{Read, Result, Seek};
+
+use parts::Parts;
 
 use crate::problem::Problem;
 
@@ -55,6 +61,10 @@ pub(super) struct Seen {
     pub(super) standing: Standing,
     /// How long that is, in seconds, where the film says so.
     pub(super) seconds: Option<f64>,
+    /// How long a frame of it lasts, on average, in seconds, where the film says so.
+    pub(super) frame_seconds: Option<f64>,
+    /// When its sound begins, in seconds, where it has one and says so.
+    pub(super) sound_begins_seconds: Option<f64>,
 }
 
 /// What a film is by its first bytes; none of anything else.
@@ -110,6 +120,11 @@ pub(super) fn fit(name: &str, head: &[u8]) -> std::result::Result<Kind, String> 
 }
 
 impl Seen {
+    /// So far, with no more known of it.
+    const fn shown(standing: Standing, seconds: Option<f64>) -> Self {
+        Self { standing, seconds, frame_seconds: None, sound_begins_seconds: None }
+    }
+
     /// How it stands in words; nothing of a film that is whole.
     pub(super) fn words(self) -> Option<String> {
         let what = match (self.standing, self.seconds) {
@@ -132,186 +147,12 @@ impl Seen {
 ///
 /// As the disk says.
 pub(super) fn look(film: impl Read + Seek, kind: Kind) -> Result<Seen> {
-    // Most of a film is passed over: what is read ahead would be read for nothing.
-    let mut parts = Parts { film: BufReader::with_capacity(512, film), at: 0, length: 0 };
-    parts.length = parts.film.seek(SeekFrom::End(0))?;
-    parts.at = parts.length;
-    parts.go(0)?;
+    let mut parts = Parts::of(film)?;
     if kind.media.ends_with("webm") || kind.media.ends_with("matroska") {
-        blocks(&mut parts)
+        blocks::look(&mut parts)
     } else {
-        boxes(&mut parts)
+        boxes::look(&mut parts)
     }
-}
-
-/// A file that is gone through part by part.
-struct Parts<F> {
-    film: BufReader<F>,
-    at: u64,
-    length: u64,
-}
-
-impl<F: Read + Seek> Parts<F> {
-    fn go(&mut self, to: u64) -> Result<()> {
-        let by = i64::try_from(to).unwrap_or(i64::MAX) - i64::try_from(self.at).unwrap_or(0);
-        self.film.seek_relative(by)?;
-        self.at = to;
-        Ok(())
-    }
-
-    /// The next bytes; none where the file ends before.
-    fn take<const N: usize>(&mut self) -> Result<Option<[u8; N]>> {
-        if self.length - self.at.min(self.length) < N as u64 {
-            return Ok(None);
-        }
-        let mut bytes = [0; N];
-        self.film.read_exact(&mut bytes)?;
-        self.at += N as u64;
-        Ok(Some(bytes))
-    }
-
-    /// A number of EBML: its first byte tells how many there are. With the mark that tells so, as
-    /// names of elements have it, or without.
-    fn number(&mut self, marked: bool) -> Result<Option<u64>> {
-        let Some([first]) = self.take::<1>()? else { return Ok(None) };
-        let more = first.leading_zeros();
-        if more > 7 {
-            return Ok(None);
-        }
-        let mut number = u64::from(first);
-        if !marked {
-            number &= 0x7f >> more;
-        }
-        for _ in 0..more {
-            let Some([byte]) = self.take::<1>()? else { return Ok(None) };
-            number = number << 8 | u64::from(byte);
-        }
-        // All ones: as long as it takes.
-        let open = !marked && number == (1 << (7 * (more + 1))) - 1;
-        Ok(Some(if open { u64::MAX } else { number }))
-    }
-
-    /// A whole number of so many bytes, highest first.
-    fn whole(&mut self, bytes: u64) -> Result<u64> {
-        let mut number = 0;
-        for _ in 0..bytes.min(8) {
-            number = number << 8 | self.take::<1>()?.map_or(0, |[byte]| u64::from(byte));
-        }
-        Ok(number)
-    }
-}
-
-/// The boxes of ISO base media (ISO/IEC 14496-12, from memory): `moov` says what there is.
-fn boxes<F: Read + Seek>(parts: &mut Parts<F>) -> Result<Seen> {
-    let (mut shown, mut seconds, mut cut) = (false, None, false);
-    for _ in 0..PARTS_MOST {
-        let from = parts.at;
-        if from == parts.length {
-            break;
-        }
-        let Some([a, b, c, d, name @ ..]) = parts.take::<8>()? else {
-            cut = true;
-            break;
-        };
-        let size = match u32::from_be_bytes([a, b, c, d]) {
-            0 => parts.length - from,
-            1 => parts.take::<8>()?.map_or(u64::MAX, u64::from_be_bytes),
-            size => u64::from(size),
-        };
-        let end = from.saturating_add(size);
-        cut = end > parts.length || end < parts.at;
-        if cut {
-            break;
-        }
-        if name == *b"moov" {
-            (shown, seconds) = (true, length(parts)?);
-        }
-        parts.go(end)?;
-    }
-    Ok(match (shown, cut) {
-        (false, _) => Seen { standing: Standing::NotShown, seconds: None },
-        (true, true) => Seen { standing: Standing::CutOff, seconds: None },
-        (true, false) => Seen { standing: Standing::Whole, seconds },
-    })
-}
-
-/// How long the film is by the first box of `moov`.
-fn length<F: Read + Seek>(parts: &mut Parts<F>) -> Result<Option<f64>> {
-    let Some([_, _, _, _, b'm', b'v', b'h', b'd', version, _, _, _]) = parts.take::<12>()? else {
-        return Ok(None);
-    };
-    let each = if version == 1 { 8 } else { 4 };
-    parts.whole(each)?;
-    parts.whole(each)?;
-    let (scale, length) = (parts.whole(4)?, parts.whole(each)?);
-    let seconds = whole(length) / whole(scale);
-    Ok(Some(seconds).filter(|seconds| seconds.is_finite() && *seconds > 0.0))
-}
-
-/// A whole number as it enters a quotient; what is beyond exactness is no film's length.
-fn whole(number: u64) -> f64 {
-    u32::try_from(number).map_or(f64::NAN, f64::from)
-}
-
-const SEGMENT: u64 = 0x1853_8067;
-const INFO: u64 = 0x1549_a966;
-const SCALE: u64 = 0x2a_d7b1;
-const DURATION: u64 = 0x4489;
-const CLUSTER: u64 = 0x1f43_b675;
-const TIMESTAMP: u64 = 0xe7;
-const BLOCK_GROUP: u64 = 0xa0;
-const BLOCK: u64 = 0xa1;
-const SIMPLE_BLOCK: u64 = 0xa3;
-
-/// The elements of Matroska (RFC 9559): the time of the last block is what can be shown.
-fn blocks<F: Read + Seek>(parts: &mut Parts<F>) -> Result<Seen> {
-    let (mut scale, mut cluster, mut last) = (1_000_000, 0, None);
-    let (mut said, mut ends) = (None, 0);
-    let mut cut = false;
-    for _ in 0..PARTS_MOST {
-        if parts.at == parts.length {
-            break;
-        }
-        let (Some(name), Some(size)) = (parts.number(true)?, parts.number(false)?) else {
-            cut = true;
-            break;
-        };
-        let end = parts.at.saturating_add(size);
-        let inside = [SEGMENT, INFO, CLUSTER, BLOCK_GROUP].contains(&name);
-        if name == SEGMENT && size < u64::MAX {
-            ends = end;
-        }
-        cut = !inside && end > parts.length;
-        if cut {
-            break;
-        }
-        match name {
-            SCALE => scale = parts.whole(size)?,
-            DURATION if size == 8 => said = parts.take::<8>()?.map(f64::from_be_bytes),
-            DURATION => said = parts.take::<4>()?.map(|it| f64::from(f32::from_be_bytes(it))),
-            TIMESTAMP => cluster = parts.whole(size)?,
-            BLOCK | SIMPLE_BLOCK => {
-                parts.number(false)?;
-                let after = parts.take::<2>()?.map_or(0, i16::from_be_bytes);
-                last = last.max(Some(cluster.saturating_add_signed(i64::from(after))));
-            }
-            _ => {}
-        }
-        if !inside {
-            parts.go(end)?;
-        }
-    }
-    let unit = whole(scale) / 1e9;
-    let shown = last.map(|last| whole(last) * unit);
-    Ok(match shown {
-        None => Seen { standing: Standing::NotShown, seconds: None },
-        Some(_) if cut || parts.length < ends => {
-            Seen { standing: Standing::CutOff, seconds: shown }
-        }
-        Some(_) => {
-            Seen { standing: Standing::Whole, seconds: said.map(|said| said * unit).or(shown) }
-        }
-    })
 }
 
 #[cfg(test)]
@@ -325,14 +166,7 @@ mod tests {
 
     /// An MP4 of 12.5 s: brand, pictures, then what says where they are.
     fn mp4() -> Vec<u8> {
-        let part = |name: &[u8; 4], inside: &[u8]| {
-            let size = u32::try_from(inside.len() + 8).unwrap().to_be_bytes();
-            [size.as_slice(), name, inside].concat()
-        };
-        let mut length = vec![0; 12];
-        length.extend(1000_u32.to_be_bytes());
-        length.extend(12_500_u32.to_be_bytes());
-        let moov = part(b"moov", &part(b"mvhd", &length));
+        let moov = part(b"moov", &part(b"mvhd", &numbers(&[0, 0, 0, 1000, 12_500])));
         [part(b"ftyp", b"isom\0\0\0\0"), part(b"mdat", &[7; 900]), moov].concat()
     }
 
@@ -372,8 +206,8 @@ mod tests {
 
     #[test]
     fn a_film_that_is_whole_says_how_long_it_is() {
-        assert_eq!(seen(&mp4()), Seen { standing: Standing::Whole, seconds: Some(12.5) });
-        assert_eq!(seen(&webm()), Seen { standing: Standing::Whole, seconds: Some(2.5) });
+        assert_eq!(seen(&mp4()), Seen::shown(Standing::Whole, Some(12.5)));
+        assert_eq!(seen(&webm()), Seen::shown(Standing::Whole, Some(2.5)));
         assert_eq!(seen(&mp4()).words(), None);
     }
 
@@ -391,9 +225,63 @@ mod tests {
         assert_eq!(words(&webm[..40]), not_shown);
     }
 
+    fn part(name: &[u8; 4], inside: &[u8]) -> Vec<u8> {
+        let size = u32::try_from(inside.len() + 8).unwrap().to_be_bytes();
+        [size.as_slice(), name, inside].concat()
+    }
+
+    fn numbers(numbers: &[u32]) -> Vec<u8> {
+        numbers.iter().flat_map(|number| number.to_be_bytes()).collect()
+    }
+
+    /// An MP4 of 300 frames in 10 s, whose sound begins 20 ms late.
+    fn mp4_with_sound() -> Vec<u8> {
+        let track = |of: &[u8; 4], scale: u32, edits: &[u32], times: &[u32]| {
+            let about = part(b"mdhd", &numbers(&[0, 0, 0, scale, 0]));
+            let kind = part(b"hdlr", &[&[0; 8], of.as_slice(), &[0; 12]].concat());
+            let table = part(b"minf", &part(b"stbl", &part(b"stts", &numbers(times))));
+            let media = part(b"mdia", &[about, kind, table].concat());
+            part(b"trak", &[part(b"edts", &part(b"elst", &numbers(edits))), media].concat())
+        };
+        let about = part(b"mvhd", &numbers(&[0, 0, 0, 1000, 10_000]));
+        let pictures = track(b"vide", 90_000, &[0, 1, 10_000, 0, 1], &[0, 2, 200, 3000, 100, 3003]);
+        let nothing = u32::MAX;
+        let edits = [0, 2, 20, nothing, 1, 9_980, 2112, 1];
+        let sound = track(b"soun", 48_000, &edits, &[0, 1, 469, 1024]);
+        let moov = part(b"moov", &[about, pictures, sound].concat());
+        [part(b"ftyp", b"isom\0\0\0\0"), moov, part(b"mdat", &[7; 90])].concat()
+    }
+
+    /// What a browser records with sound, which begins 40 ms late.
+    fn webm_with_sound() -> Vec<u8> {
+        let head =
+            b"\x1a\x45\xdf\xa3\x87\x42\x82\x84webm\x18\x53\x80\x67\x01\xff\xff\xff\xff\xff\xff\xff";
+        let tracks =
+            b"\x16\x54\xae\x6b\x90\xae\x86\xd7\x81\x02\x83\x81\x01\xae\x86\x83\x81\x02\xd7\x81\x01";
+        let mut film = [head.as_slice(), tracks].concat();
+        film.extend(b"\x1f\x43\xb6\x75\x01\xff\xff\xff\xff\xff\xff\xff\xe7\x81\x00");
+        for (track, after) in [(2, 0), (1, 40), (2, 33), (1, 60), (2, 67), (2, 100_u16)] {
+            film.extend([0xa3, 0x85, 0x80 | track]);
+            film.extend(after.to_be_bytes());
+            film.extend([0x80, 1]);
+        }
+        film
+    }
+
+    #[test]
+    fn how_long_a_frame_lasts_and_when_the_sound_begins_is_read_from_the_tracks() {
+        let (mp4, webm) = (seen(&mp4_with_sound()), seen(&webm_with_sound()));
+        assert_eq!((mp4.standing, mp4.seconds), (Standing::Whole, Some(10.0)));
+        assert_eq!(mp4.frame_seconds, Some(900_300.0 / 300.0 / 90_000.0));
+        assert_eq!(mp4.sound_begins_seconds, Some(0.02));
+        assert_eq!((webm.standing, webm.seconds), (Standing::Whole, Some(0.1)));
+        assert_eq!(webm.frame_seconds.map(|it| (it * 1e6).round()), Some(33_333.0));
+        assert_eq!(webm.sound_begins_seconds, Some(0.04));
+    }
+
     #[test]
     fn whatever_the_bytes_are_they_are_gone_through() {
-        for film in [mp4(), webm()] {
+        for film in [mp4(), webm(), mp4_with_sound(), webm_with_sound()] {
             for place in 12..film.len() {
                 for byte in [0, 1, 0x7f, 0x80, 0xff] {
                     let mut changed = film.clone();
