@@ -3,6 +3,7 @@
 use serde_json::{Value, json};
 
 use crate::served::{Answer, Served, holds};
+use crate::web_plans::ready_to_test;
 
 const PRESSES: &str = "/api/bench/1/1/presses";
 const DEVICE: &str = "00000000000000000000000000000001";
@@ -119,4 +120,56 @@ fn the_dark_page_is_given_what_the_plan_asks() {
     holds(&served.page("/bench"), &["No specimen is ready to be tested."]);
     let clock: Value = serde_json::from_str(&served.page("/api/clock")).unwrap();
     assert_eq!(clock["server_us"], json!(1_772_787_600_000_000_i64));
+}
+
+/// A PNG of one element, of this grey.
+fn png(grey: u8) -> Vec<u8> {
+    let mut bytes = Vec::new();
+    let mut encoder = png::Encoder::new(&mut bytes, 1, 1);
+    encoder.set_color(png::ColorType::Grayscale);
+    encoder.write_header().unwrap().write_image_data(&[grey]).unwrap();
+    bytes
+}
+
+#[test]
+fn a_photograph_before_the_flame_is_kept_once_and_shown_as_such() {
+    let served = ready_to_test();
+    let photo = |name: &str, bytes: Vec<u8>| {
+        served.send(
+            &format!("/api/bench/2/1/photos?name={name}"),
+            "application/octet-stream",
+            bytes,
+        )
+    };
+    holds(&served.page("/bench/2/1"), &["Photo before the flame: none yet (to do)"]);
+    for _ in 0..2 {
+        let kept = photo("IMG_1.png", png(9));
+        assert_eq!(kept.status, 200, "{}", kept.body);
+        holds(&kept.body, &["\"photos\":1", "\"name\":\"IMG_1.png\""]);
+    }
+    holds(&photo("IMG_2.png", png(8)).body, &["\"photos\":2"]);
+    holds(&served.page("/bench/2/1"), &["Photo before the flame: 2 kept"]);
+    for (name, bytes, why) in [
+        ("words.png", b"once upon a time".to_vec(), "`words.png` is no JPEG, PNG or WebP picture"),
+        ("IMG_3.jpg", png(7), "`IMG_3.jpg` is by its first bytes image/png"),
+        ("IMG_3.png", Vec::new(), "no photograph came"),
+        ("IMG_3.png", vec![0; (30 << 20) + 1], "`IMG_3.png` has more than 30 MB"),
+    ] {
+        let refused = photo(name, bytes);
+        assert!(matches!(refused.status, 413 | 422), "{}", refused.status);
+        holds(&refused.body, &[why]);
+    }
+    let page = served.page("/specimens/2-1");
+    holds(&page, &["<h2>Photographs</h2>", "Before the flame.", "IMG_1.png", "IMG_2.png"]);
+    holds(&page, &["Specimen 1 of plan P-2 was photographed before the flame: IMG_1.png."]);
+    let twin: Value = serde_json::from_str(&served.page("/api/specimens/2-1")).unwrap();
+    let hash = twin["photos_before"][0]["sha256"].as_str().unwrap();
+    assert_eq!(served.bytes(&format!("/specimens/2-1/evidence/{hash}")), png(9));
+    // Once the flame was there, no photograph is one of before.
+    let presses = [(0, "flame-on")];
+    assert_eq!(crate::web_describe::pressed(&served, 1, ("08:00", &presses)).status, 200);
+    let late = photo("IMG_4.png", png(6));
+    assert_eq!(late.status, 409, "{}", late.body);
+    holds(&late.body, &["the flame came to specimen 1 of plan P-2 already"]);
+    served.ended();
 }

@@ -5,6 +5,7 @@ pub(crate) mod plan;
 pub(crate) mod ready;
 pub(crate) mod confirm;
 pub(crate) mod press;
+pub(crate) mod photo;
 pub(crate) mod film;
 pub(crate) mod run;
 pub(crate) mod judge;

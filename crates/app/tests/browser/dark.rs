@@ -88,7 +88,7 @@ impl<'a> Light<'a> {
 }
 
 /// The mean and the greatest relative luminance of a picture (WCAG 2.2, relative luminance).
-fn light(png: &[u8]) -> (f64, f64) {
+pub(super) fn light(png: &[u8]) -> (f64, f64) {
     let mut reader = png::Decoder::new(std::io::Cursor::new(png)).read_info().unwrap();
     let mut bytes = vec![0; reader.output_buffer_size().unwrap()];
     let info = reader.next_frame(&mut bytes).unwrap();

@@ -17,6 +17,7 @@ mod newcomer;
 mod page;
 mod film;
 mod film_sound;
+mod bench_photo;
 mod bench_film;
 mod pages;
 mod planned;

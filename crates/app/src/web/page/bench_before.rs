@@ -13,6 +13,9 @@ use super::flame;
 use crate::book::OpenBook;
 use crate::problem::Problem;
 
+/// The name of the line about a photograph, by which the page's script finds it.
+const PHOTO: &str = "Photo before the flame";
+
 /// One line before the flame.
 #[derive(Serialize, ToSchema)]
 pub(super) struct Check {
@@ -74,6 +77,7 @@ pub(super) fn checks(
             way_out: Some(("Another specimen", "/bench".to_owned())),
             ..Check::new("Specimen", "done", what)
         },
+        photo(book, (plan, specimen)),
         layer(book, plan),
         Check::new("Dark room", "open", "no light but the flame, no draught".to_owned()),
     ])
@@ -96,6 +100,14 @@ fn confirmed(
         ("Plan", ("See what is missing", format!("/plans/{}", plan.number().0)))
     };
     Ok(Check { way_out: Some(way_out), ..Check::new(name, "missing", why.to_owned()) })
+}
+
+/// Whether the specimen was photographed. Its line has a camera, not a button *Seen*.
+fn photo(book: &OpenBook, (plan, specimen): (&Plan, SpecimenNumber)) -> Check {
+    match book.history().photos_before(plan.number(), specimen).len() {
+        0 => Check::new(PHOTO, "open", "none yet".to_owned()),
+        photos => Check::new(PHOTO, "done", format!("{photos} kept")),
+    }
 }
 
 /// What lies below, with the lots in use.
@@ -127,7 +139,7 @@ pub(super) fn list(checks: &[Check]) -> Markup {
                     @match *stands { "done" => "✓", "missing" => "◆", _ => "○" }
                 }
                 span { (name) ": " (words) @if *stands == "open" { " (to do)" } }
-                @if *stands == "open" {
+                @if *stands == "open" && *name != PHOTO {
                     span.choices {
                         button type="button" data-seen="yes" aria-label={ "Seen: " (name) } { "Seen" }
                     }

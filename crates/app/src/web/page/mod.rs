@@ -4,6 +4,7 @@ mod bench;
 mod bench_before;
 mod flame;
 mod flame_chart;
+mod bench_photo;
 mod bench_film;
 mod sign_in;
 mod link;
@@ -40,6 +41,7 @@ pub(super) fn routes() -> OpenApiRouter<Site> {
         .merge(bench::routes())
         .merge(flame::routes())
         .merge(flame_chart::routes())
+        .merge(bench_photo::routes())
         .merge(bench_film::routes())
         .merge(plan_new::routes())
         .merge(specimen::routes())

@@ -2,6 +2,7 @@
 //! Before the flame: the checks of this device, the served checks, and how this device is set.
 
 import { LIST, teachable, types } from "./keys.js";
+import { photoLine } from "./photo.js";
 import { ask, make, onPressDown, write } from "./view.js";
 
 /** @typedef {import("./device.js").Check} Check */
@@ -46,6 +47,7 @@ export class Before {
     this.main = make("button", { type: "button", class: "main" }, "Darken the room and begin");
     onPressDown(this.main, () => this.begin());
     this.#eyes();
+    photoLine(root, given);
     this.page = this.#page([...root.childNodes]);
   }
 
