@@ -17,6 +17,7 @@ mod setup;
 mod tidy;
 mod tidy_map;
 mod transcripts;
+mod web_around;
 mod web_bench;
 mod web_chart;
 mod web_describe;

@@ -37,5 +37,6 @@ pub mod run;
 pub mod verdict;
 pub mod fact;
 pub mod film;
+pub mod around;
 pub mod history;
 pub mod flame_chart;

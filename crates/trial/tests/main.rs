@@ -1,6 +1,7 @@
 //! The tests of the room: cases as data, refusals, replay, rules files, properties.
 #![cfg(test)]
 
+mod around;
 mod bench;
 mod cases;
 mod films;

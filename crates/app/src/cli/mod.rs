@@ -1,6 +1,7 @@
 //! The commands: what may be typed, and who answers.
 
 mod chart;
+mod around;
 mod check;
 mod completions;
 mod confirm;
@@ -106,6 +107,7 @@ enum Command {
     Equipment(Box<equipment::Equipment>),
     Chart(chart::Chart),
     Serve(serve::Serve),
+    Around(around::Around),
     Check(check::Check),
     Standards(standards::Standards),
     Selfcheck(selfcheck::Selfcheck),
@@ -139,6 +141,7 @@ pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> Exit {
         Command::Restore(command) => command.run(&mut output),
         Command::Equipment(command) => command.run(&cli.global, &mut output),
         Command::Chart(command) => command.run(&cli.global, &mut output),
+        Command::Around(command) => command.run(&mut output),
         Command::Serve(command) => command.run(&cli.global),
         Command::Check(command) => command.run(&cli.global, &mut output),
         Command::Standards(command) => command.run(&cli.global, &mut output),

@@ -4,7 +4,7 @@ use std::fmt;
 use std::marker::PhantomData;
 use std::str::FromStr;
 
-use metrology::{Duration, Length, Quantity, Ratio, Temperature};
+use metrology::{Duration, Length, Mass, Quantity, Ratio, Temperature};
 use serde::Deserialize;
 use serde::de::{self, Deserializer, Visitor};
 use trial::moment::{Elapsed, Moment};
@@ -121,6 +121,20 @@ impl FromText for Length {
     }
 }
 
+impl FromText for Mass {
+    const EXPECTED: &'static str = "a mass such as \"400 g\" or \"2 kg\"";
+
+    fn from_text(text: &str) -> Option<Self> {
+        let (value, unit) = number_and_unit(text)?;
+        let grams = match unit {
+            "g" => 1.0,
+            "kg" => 1000.0,
+            _ => return None,
+        };
+        (value >= 0.0).then_some(Self::from_grams(value * grams))
+    }
+}
+
 impl FromText for Temperature {
     const EXPECTED: &'static str = "a temperature such as \"23 °C\"";
 
@@ -179,6 +193,8 @@ mod tests {
         check("296.15 K", Some(Temperature::from_kelvin(296.15)));
         check::<Temperature>("23", None);
         check::<Length>("-3 mm", None);
+        check("2 kg", Some(Mass::from_grams(2000.0)));
+        check::<Mass>("2", None);
     }
 
     #[test]

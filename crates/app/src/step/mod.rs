@@ -13,3 +13,4 @@ pub(crate) mod report;
 pub(crate) mod verify;
 pub(crate) mod chart;
 pub(crate) mod tested;
+pub(crate) mod around;

@@ -81,16 +81,10 @@ fn take(history: &mut History, library: &Library, next: &Recorded) -> Followed {
             let sittings = &mut of_plan(history, *plan, *specimen)?.sittings;
             return sittings.entry(*specimen).or_default().follow(next);
         }
-        Fact::SpecimenPhotographed { plan, specimen, photo } => {
-            let so_far = of_plan(history, *plan, *specimen)?;
-            let photos = so_far.photos_before.entry(*specimen).or_default();
-            let there = photos.iter().any(|it| it.hash == photo.hash);
-            once(there, || format!("photograph {}", photo.name))?;
-            photos.push(photo.clone());
-        }
-        Fact::FilmKept { .. } | Fact::FilmHeard { .. } | Fact::FilmPlaced { .. } => {
-            return filmed(history, next);
-        }
+        Fact::SpecimenPhotographed { .. }
+        | Fact::FilmKept { .. }
+        | Fact::FilmHeard { .. }
+        | Fact::FilmPlaced { .. } => return filmed(history, next),
         Fact::RunRecorded { plan, confirmation, observed } => {
             return ran(history, (*plan, *confirmation), observed, next);
         }
@@ -135,7 +129,7 @@ fn of_plan(
     Ok(so_far)
 }
 
-/// Films, and what was said of their place.
+/// Photographs before the flame; films, and what was said of their place.
 fn filmed(history: &mut History, next: &Recorded) -> Followed {
     let Recorded { entry, at, who, fact } = next;
     let (entry, at, who) = (*entry, *at, who.clone());
@@ -150,6 +144,13 @@ fn filmed(history: &mut History, next: &Recorded) -> Followed {
     } else if let Fact::FilmPlaced { plan, specimen, film, removed } = fact {
         let found = film_of(history, (*plan, *specimen), *film)?;
         found.placed = Some(FilmPlace { entry, at, who, removed: *removed });
+    } else if let Fact::SpecimenPhotographed { plan, specimen, photo } = fact {
+        let so_far = of_plan(history, *plan, *specimen)?;
+        let photos = so_far.photos_before.entry(*specimen).or_default();
+        once(photos.iter().any(|it| it.hash == photo.hash), || {
+            format!("photograph {}", photo.name)
+        })?;
+        photos.push(photo.clone());
     }
     Ok(())
 }

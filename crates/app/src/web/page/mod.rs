@@ -5,6 +5,7 @@ mod bench_before;
 mod flame;
 mod flame_chart;
 mod bench_photo;
+mod around;
 mod bench_film;
 mod sign_in;
 mod link;
@@ -42,6 +43,7 @@ pub(super) fn routes() -> OpenApiRouter<Site> {
         .merge(flame::routes())
         .merge(flame_chart::routes())
         .merge(bench_photo::routes())
+        .merge(around::routes())
         .merge(bench_film::routes())
         .merge(plan_new::routes())
         .merge(specimen::routes())
