@@ -5,6 +5,7 @@ use std::fs;
 use std::io;
 use std::path::Path;
 
+use ledger::files::{Disk, put};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
@@ -29,8 +30,6 @@ impl LastBackup {
 
     /// Notes it in the book in `folder`.
     pub(crate) fn note(&self, folder: &Path) -> io::Result<()> {
-        let (file, incoming) = (folder.join(FILE), folder.join("backup.incoming"));
-        fs::write(&incoming, serde_json::to_vec_pretty(self)?)?;
-        fs::rename(incoming, file)
+        put(&Disk, &folder.join(FILE), &serde_json::to_vec_pretty(self)?)
     }
 }

@@ -13,6 +13,8 @@ use std::sync::mpsc::{self, RecvTimeoutError};
 use std::thread;
 use std::time::Duration;
 
+use ledger::files::{Disk, put};
+
 use crate::problem::{Exit, Problem};
 
 /// Something is said to be going on after this long, and again each time it has passed.
@@ -89,17 +91,13 @@ impl Output {
         self.value(&serde_json::to_string_pretty(value).unwrap_or_default());
     }
 
-    /// Writes a file that was asked for, whole or not at all.
+    /// Writes a file that was asked for, whole or not at all: when this returns it is on the disk.
     ///
     /// # Errors
     ///
     /// As the disk says; then what stood there before still stands.
     pub(crate) fn file(&self, path: &Path, bytes: &[u8]) -> Result<(), Problem> {
-        let mut beside = path.as_os_str().to_owned();
-        beside.push(".part");
-        let written = fs::write(&beside, bytes).and_then(|()| fs::rename(&beside, path));
-        written.map_err(|error| {
-            drop(fs::remove_file(&beside));
+        put(&Disk, path, bytes).map_err(|error| {
             Problem::surroundings(format!("cannot write `{}`", path.display()))
                 .because(&error)
                 .hint("Check that the folder is there, may be written to, and has room.")

@@ -4,6 +4,8 @@
 mod access;
 mod access_tls;
 mod browser;
+#[cfg(target_os = "linux")]
+mod cuts;
 mod docs;
 mod drift;
 mod help;

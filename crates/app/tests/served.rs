@@ -131,8 +131,13 @@ impl Served {
     }
 
     fn start_at(folder: TempDir, arguments: &[&str], clock: &str) -> Self {
-        let mut child = program()
-            .env("CINDERBOOK_CLOCK", clock)
+        let mut command = program();
+        command.env("CINDERBOOK_CLOCK", clock);
+        Self::started(command, folder, arguments)
+    }
+
+    fn started(mut command: Command, folder: TempDir, arguments: &[&str]) -> Self {
+        let mut child = command
             .arg("--book")
             .arg(folder.path().join("book"))
             .arg("serve")
@@ -170,11 +175,20 @@ impl Served {
 
     /// The same, after something was done in the folder that the book lies in.
     pub(crate) fn demo_after(done: impl FnOnce(&Path)) -> Self {
+        Self::demo_by(|folder| {
+            done(folder);
+            program()
+        })
+    }
+
+    /// The same, served by what is done there.
+    pub(crate) fn demo_by(done: impl FnOnce(&Path) -> Command) -> Self {
         let folder = tempfile::tempdir().unwrap();
         let copied = Command::new("cp").arg("-a").arg(demo().join(".")).arg(folder.path()).output();
         assert!(copied.as_ref().unwrap().status.success(), "{copied:?}");
-        done(folder.path());
-        let mut served = Self::start(folder, &["--link", "Odalys Fenn"], AFTER);
+        let command = done(folder.path());
+        let arguments = ["--listen", "127.0.0.1:0", "--link", "Odalys Fenn"];
+        let mut served = Self::started(command, folder, &arguments);
         served.come_in();
         served
     }

@@ -20,7 +20,7 @@ use crate::blob::Blobs;
 use crate::chain::{At, Entry, Head, Stored};
 use crate::entry;
 use crate::error::LedgerError;
-use crate::files::{Disk, Files, put};
+use crate::files::{Disk, Files, create_folders, put};
 use crate::hash::BlobHash;
 use crate::incoming::Incoming;
 use crate::place::{EVIDENCE, HEAD, Lock, LockError, RECORD, is_free, network_drive};
@@ -57,11 +57,15 @@ impl Book {
     /// [`LedgerError::NetworkDrive`], [`LedgerError::InUse`], or as the disk says.
     pub fn create(folder: &Path) -> Result<Self, LedgerError> {
         let refused = |deed| LedgerError::refused(deed, folder);
-        fs::create_dir_all(folder).map_err(refused("create"))?;
+        create_folders(&Disk, folder).map_err(refused("create"))?;
         if folder.join(RECORD).metadata().is_ok_and(|file| file.len() > 0)
-            && Sqlite::open_read_only(&folder.join(RECORD)).is_ok()
+            && let Ok(found) = Sqlite::open_read_only(&folder.join(RECORD))
         {
-            return Err(LedgerError::NotFree { folder: folder.to_owned() });
+            // A book that was made and never opened by its first entry is taken up.
+            return match found.last()? {
+                None => Self::open(folder),
+                Some(_) => Err(LedgerError::NotFree { folder: folder.to_owned() }),
+            };
         }
         if !is_free(folder).map_err(refused("list"))? {
             return Err(LedgerError::NotFree { folder: folder.to_owned() });

@@ -96,23 +96,50 @@ impl Files for Disk {
     }
 }
 
+/// Makes a folder, and those above it that are missing. When this returns the names of those that
+/// were made are on the disk.
+///
+/// # Errors
+///
+/// As the file system says.
+pub fn create_folders(files: &dyn Files, path: &Path) -> io::Result<()> {
+    if path.is_dir() {
+        return Ok(());
+    }
+    let above = above(path);
+    create_folders(files, above)?;
+    files.create_folder(path)?;
+    files.sync_folder(above)
+}
+
+/// The folder that a name stands in.
+pub(crate) fn above(path: &Path) -> &Path {
+    let above = path.parent().filter(|above| !above.as_os_str().is_empty());
+    above.unwrap_or(Path::new("."))
+}
+
 /// Writes a whole file so that it is either there or not, whatever happens meanwhile: a temporary
 /// name, sync, rename, sync of the folder.
 ///
 /// # Errors
 ///
-/// As the file system says.
+/// As the file system says; then what stood there before still stands.
 pub fn put(files: &dyn Files, path: &Path, bytes: &[u8]) -> io::Result<()> {
-    let temporary = path.with_extension("incoming");
-    let mut file = files.create(&temporary)?;
-    files.write(&mut file, bytes)?;
-    files.sync(&file)?;
-    drop(file);
-    files.rename(&temporary, path)?;
-    match path.parent() {
-        Some(folder) => files.sync_folder(folder),
-        None => Ok(()),
+    let mut temporary = path.as_os_str().to_owned();
+    temporary.push(".incoming");
+    let temporary = Path::new(&temporary);
+    let written = || {
+        let mut file = files.create(temporary)?;
+        files.write(&mut file, bytes)?;
+        files.sync(&file)?;
+        drop(file);
+        files.rename(temporary, path)
+    };
+    if let Err(cause) = written() {
+        files.remove(temporary).ok();
+        return Err(cause);
     }
+    files.sync_folder(above(path))
 }
 
 /// What a person can do about a file system's refusal.

@@ -8,7 +8,7 @@ use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 
 use crate::error::LedgerError;
-use crate::files::Files;
+use crate::files::{Files, above};
 
 /// A folder in the making, under a temporary name beside its final one.
 pub(crate) struct Fresh<'a> {
@@ -78,8 +78,7 @@ impl<'a> Fresh<'a> {
         }
         self.files.rename(&self.incoming, &self.to).map_err(refused("name"))?;
         self.whole = true;
-        let above = self.to.parent().filter(|above| !above.as_os_str().is_empty());
-        self.files.sync_folder(above.unwrap_or(Path::new("."))).map_err(refused("write to disk"))
+        self.files.sync_folder(above(&self.to)).map_err(refused("write to disk"))
     }
 }
 

@@ -11,6 +11,8 @@ mod story;
 use std::fs;
 use std::path::{Path, PathBuf};
 
+use ledger::files::{Disk, create_folders};
+
 use crate::output::Output;
 use crate::problem::Problem;
 
@@ -47,6 +49,6 @@ pub(crate) fn play(folder: &Path, output: &Output) -> Result<Told, Problem> {
 }
 
 fn lay_out(files: &Path) -> std::io::Result<()> {
-    fs::create_dir_all(files)?;
+    create_folders(&Disk, files)?;
     FILES.iter().try_for_each(|(name, bytes)| fs::write(files.join(name), bytes))
 }

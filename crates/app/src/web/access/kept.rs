@@ -7,6 +7,7 @@ use std::io::{self, ErrorKind, Write as _};
 use std::path::{Path, PathBuf};
 
 use jiff::Timestamp;
+use ledger::files::{Disk, create_folders};
 use serde::{Deserialize, Serialize};
 use trial::number::PersonName;
 
@@ -84,7 +85,7 @@ fn unreadable(file: &Path, error: &dyn std::error::Error) -> Problem {
 /// Writes a whole file that its owner alone may read: either it is there or what was before.
 pub(in crate::web) fn put(file: &Path, bytes: &[u8]) -> io::Result<()> {
     let folder = file.parent().unwrap_or(Path::new("."));
-    fs::create_dir_all(folder)?;
+    create_folders(&Disk, folder)?;
     let incoming = file.with_extension("incoming");
     let mut options = OpenOptions::new();
     options.write(true).create(true).truncate(true);

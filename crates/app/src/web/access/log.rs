@@ -10,6 +10,7 @@ use std::sync::{Mutex, PoisonError};
 
 use jiff::tz::TimeZone;
 use jiff::{Timestamp, ToSpan as _};
+use ledger::files::{Disk, create_folders};
 use serde::Serialize;
 
 use super::kept::FOLDER;
@@ -113,7 +114,7 @@ impl Log {
         };
         let this_month = path(day);
         if !this_month.exists() {
-            fs::create_dir_all(&self.folder)?;
+            create_folders(&Disk, &self.folder)?;
             let oldest = path(day.first_of_month().saturating_sub(MONTHS.months()));
             for kept in fs::read_dir(&self.folder)? {
                 let kept = kept?.path();

@@ -1,10 +1,11 @@
 //! The files beside the record that hold all that sources told, whether it was used or not.
 #![expect(clippy::disallowed_methods, reason = "keeps files beside the record")]
 
-use std::fs::{self, File};
+use std::fs::File;
 use std::io::{BufWriter, ErrorKind};
 use std::path::Path;
 
+use ledger::files::{Disk, create_folders};
 use trial::moment::Moment;
 
 use crate::problem::Problem;
@@ -24,7 +25,7 @@ pub(super) fn begin(book: &Path, at: Moment) -> Result<(String, BufWriter<File>)
             .because(error)
             .hint("Check that the book's folder may be written to and has room.")
     };
-    fs::create_dir_all(&folder).map_err(|error| cannot(&error))?;
+    create_folders(&Disk, &folder).map_err(|error| cannot(&error))?;
     let moment = at.to_string().replace(':', "-");
     for nth in 1..1000 {
         let name = format!("{moment}-{nth}.csv");
