@@ -30,4 +30,5 @@ mod web_film;
 mod web_pages;
 mod web_plans;
 mod web_schema;
+mod web_times;
 mod web_trains;

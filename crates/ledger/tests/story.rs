@@ -344,6 +344,8 @@ impl Story {
         self.say(Fact::FilmHeard { plan, specimen, film: hash, removed, tones })?;
         let photo = self.file("before.jpg", EvidenceKind::Photo, "a photograph")?;
         self.say(Fact::SpecimenPhotographed { plan, specimen, photo })?;
+        let reason = "far from every limit".to_owned();
+        self.say(Fact::TimesAccepted { plan, specimen, reason })?;
         Ok(())
     }
 

@@ -188,6 +188,15 @@ pub enum Fact {
         /// The time of the film at which the flame is removed, the last time.
         removed: Elapsed,
     },
+    /// The doubtful times of a specimen were accepted.
+    TimesAccepted {
+        /// Of which plan.
+        plan: PlanNumber,
+        /// Of which specimen.
+        specimen: SpecimenNumber,
+        /// Why.
+        reason: String,
+    },
     /// A specimen was spoilt, before or after its run: it is replaced, not judged.
     SpecimenSpoilt {
         /// Of which plan.
@@ -484,6 +493,7 @@ impl Fact {
             Self::FilmKept { .. } => "film-kept",
             Self::FilmHeard { .. } => "film-heard",
             Self::FilmPlaced { .. } => "film-placed",
+            Self::TimesAccepted { .. } => "times-accepted",
             Self::SpecimenSpoilt { .. } => "specimen-spoilt",
             Self::VerdictReached { .. } => "verdict-reached",
             Self::ReportIssued(_) => "report-issued",

@@ -20,6 +20,7 @@ use crate::step;
 ///   cinderbook run template > specimen-1.toml     a form to fill in
 ///   cinderbook run new 1 specimen-1.toml          record it for plan 1
 ///   cinderbook run spoilt 1 2 --reason "draught"  specimen 2 cannot be judged
+///   cinderbook run accept 1 2 --reason "0.01 s"   its doubtful times hold
 #[derive(Args, Debug)]
 #[command(verbatim_doc_comment)]
 pub(crate) struct Run {
@@ -37,6 +38,16 @@ enum What {
         plan: u32,
         /// The form, filled in; photographs are named beside it
         file: PathBuf,
+    },
+    /// Accepts the times of a specimen that its device doubted: a report waits for it
+    Accept {
+        /// The plan
+        plan: u32,
+        /// The specimen
+        specimen: u32,
+        /// Why they hold
+        #[arg(long)]
+        reason: String,
     },
     /// Sets a specimen aside: it is replaced, not judged
     Spoilt {
@@ -71,6 +82,11 @@ impl Run {
                 let observed = form.observed(&book.who()?, evidence)?;
                 step::run::run(&mut book, PlanNumber(*plan), observed, output)?;
                 output.word(&format!("Next: the next specimen, or `cinderbook judge {plan}`."));
+            }
+            What::Accept { plan, specimen, reason } => {
+                let of = (PlanNumber(*plan), SpecimenNumber(*specimen));
+                step::accept::times(&mut book, of, reason, output)?;
+                output.word(&format!("Next: `cinderbook report {plan}`."));
             }
             What::Spoilt { plan, specimen, reason } => {
                 let (specimen, reason) = (SpecimenNumber(*specimen), reason.clone());

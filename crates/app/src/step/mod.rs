@@ -8,6 +8,7 @@ pub(crate) mod press;
 pub(crate) mod photo;
 pub(crate) mod film;
 pub(crate) mod run;
+pub(crate) mod accept;
 pub(crate) mod judge;
 pub(crate) mod report;
 pub(crate) mod verify;

@@ -8,6 +8,7 @@ use trial::fact::{EvidenceHash, EvidenceKind, Fact, IssuedReport};
 use trial::history::History;
 use trial::number::{EntryNumber, PlanNumber, ReportNumber};
 
+use super::accept;
 use super::confirm::{Heating, read};
 use crate::book::{OpenBook, from_ledger};
 use crate::output::Output;
@@ -38,6 +39,7 @@ pub(crate) fn report(
     output: &Output,
 ) -> Result<Issued, Problem> {
     book.plan(plan)?;
+    accept::none_waits(book, plan)?;
     let head = book.book().head().ok_or_else(|| Problem::used_wrongly("the book is empty"))?;
     let head = (EntryNumber(head.number), EvidenceHash(head.hash.0));
     let mut issue = Issue {

@@ -227,9 +227,17 @@ async fn a_step_of_the_calendar_leaves_the_durations_and_a_sleep_is_stated() {
         let seen = "layer=unchanged&surroundings=none&burnt=partly&temperature=23&humidity=50";
         assert_eq!(led(&served.post("/specimens/2-1/describe/all", seen)), "/plans/2");
         led(&served.post("/plans/2", "act=judge"));
+        // The report waits for one who accepts the times, by the same hand.
+        browser.go(&served.at("/plans/2")).await;
+        browser.follow(hand, ("link", "Look at the times of specimen 1")).await;
+        browser.find("heading", "Doubtful times").await;
+        browser.fill(hand, ("Why do the times hold", "0.01 s of 30 s")).await;
+        browser.follow(hand, ("button", "Accept the times")).await;
+        assert!(bench.text().await.contains("Accepted by Odalys Fenn"), "accepted");
         assert_eq!(led(&served.post("/plans/2", "act=report")), "/reports/2");
         let report = served.page("/reports/2/json");
         holds(&report, &["durations do not use it", "this page stood still for 4.0 s"]);
+        holds(&report, &["were accepted although this page", "0.01 s of 30 s"]);
         drop(browser);
         served.ended();
     }

@@ -103,6 +103,7 @@ pub fn evidence(fact: &Fact) -> Vec<EvidenceHash> {
         | Fact::FlameConfirmed { .. }
         | Fact::PressesKept { .. }
         | Fact::TimekeeperTaken { .. }
+        | Fact::TimesAccepted { .. }
         | Fact::SpecimenSpoilt { .. }
         | Fact::VerdictReached { .. }
         | Fact::NumberVerified { .. }

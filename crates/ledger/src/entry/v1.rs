@@ -97,6 +97,8 @@ facts! {
             { plan: "plan", specimen: "specimen", film: "film", removed: "removed", tones: "tones" }
         FilmPlaced "film-placed" "It was said at which time of a film the flame is removed: film and presses share one scale."
             { plan: "plan", specimen: "specimen", film: "film", removed: "removed" }
+        TimesAccepted "times-accepted" "The doubtful times of a specimen were accepted, with a reason."
+            { plan: "plan", specimen: "specimen", reason: "reason" }
         SpecimenSpoilt "specimen-spoilt" "A specimen was spoilt: it is replaced, not judged."
             { plan: "plan", specimen: "specimen", reason: "reason" }
         VerdictReached "verdict-reached" "A verdict was reached; judging again must give the same account."

@@ -77,6 +77,18 @@ pub struct Doubt {
     pub acknowledged: bool,
 }
 
+impl Doubt {
+    /// What makes durations doubtful, as the device told it; none of a step of its calendar, by
+    /// which no duration is counted: then it tells no ±.
+    #[must_use]
+    pub fn of_durations(&self) -> Option<String> {
+        match &self.note {
+            Some(note) => note.contains('±').then(|| note.clone()),
+            None => Some("the device doubted its time and did not say why".to_owned()),
+        }
+    }
+}
+
 /// The part of [`crate::run::Observed`] that the presses decide; the rest is said in the light.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Timing {

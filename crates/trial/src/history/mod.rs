@@ -21,12 +21,14 @@ use jiff::civil::Date;
 use metrology::Duration;
 use std::collections::{BTreeMap, BTreeSet};
 
+mod doubted;
 mod error;
 mod recorded;
 mod replay;
 mod sitting;
 mod upkeep;
 
+pub use doubted::TimesAccepted;
 pub use error::{HistoryError, HistoryProblem};
 pub use recorded::{
     Correction, RecordedConfirmation, RecordedRun, RecordedVerdict, Refusal, Verified,
@@ -80,6 +82,7 @@ struct PlanSoFar {
     sittings: BTreeMap<SpecimenNumber, Sittings>,
     films: BTreeMap<SpecimenNumber, Vec<Film>>,
     photos_before: BTreeMap<SpecimenNumber, Vec<Evidence>>,
+    accepted: BTreeMap<SpecimenNumber, TimesAccepted>,
     cautions: Vec<(Moment, PersonName)>,
     conditionings: Vec<Conditioning>,
     ready: Option<Moment>,

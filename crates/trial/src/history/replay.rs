@@ -2,7 +2,7 @@
 
 use super::{
     Correction, History, HistoryProblem, PlanSoFar, RecordedConfirmation, RecordedRun,
-    RecordedVerdict, Refusal, Verified,
+    RecordedVerdict, Refusal, TimesAccepted, Verified,
 };
 use crate::fact::{EvidenceHash, Fact, IssuedReport, LotKind, Recorded};
 use crate::film::{Film, FilmHeard, FilmPlace};
@@ -85,6 +85,12 @@ fn take(history: &mut History, library: &Library, next: &Recorded) -> Followed {
         | Fact::FilmKept { .. }
         | Fact::FilmHeard { .. }
         | Fact::FilmPlaced { .. } => return filmed(history, next),
+        Fact::TimesAccepted { plan, specimen, reason } => {
+            let (entry, at, who, reason) = (next.entry, next.at, next.who.clone(), reason.clone());
+            let doubts = history.doubts(*plan, *specimen);
+            let accepted = TimesAccepted { entry, at, who, reason, doubts };
+            of_plan(history, *plan, *specimen)?.accepted.insert(*specimen, accepted);
+        }
         Fact::RunRecorded { plan, confirmation, observed } => {
             return ran(history, (*plan, *confirmation), observed, next);
         }
@@ -255,6 +261,7 @@ fn drawn_up(
         sittings: BTreeMap::new(),
         films: BTreeMap::new(),
         photos_before: BTreeMap::new(),
+        accepted: BTreeMap::new(),
         cautions: Vec::new(),
         conditionings: Vec::new(),
         ready: None,

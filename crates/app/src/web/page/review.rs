@@ -74,7 +74,7 @@ async fn twin(
 
 fn look(book: &OpenBook, number: PlanNumber) -> Result<Review, Problem> {
     let (history, plan) = (book.history(), book.plan(number)?);
-    let verdict = history.judge(number);
+    let (verdict, waiting) = (history.judge(number), history.times_to_accept(number));
     let mut specimens: Vec<Reviewed> = history
         .runs(number)
         .iter()
@@ -84,6 +84,10 @@ fn look(book: &OpenBook, number: PlanNumber) -> Result<Review, Problem> {
                 verdict.judged.iter().find(|judged| judged.specimen == specimen)
             });
             let mut odd = odd(plan, recorded);
+            let waits = waiting.iter().find(|(which, _)| *which == specimen);
+            odd.extend(waits.map(|(_, doubts)| {
+                format!("its times are doubtful and not accepted: {}", doubts.join("; "))
+            }));
             odd.extend(history.corrections(recorded.entry).iter().map(|correction| {
                 format!("corrected by entry {}: {}", correction.by, correction.reason)
             }));

@@ -11,7 +11,9 @@ use thiserror::Error;
 use trial::fact::{Authorisation, Evidence, EvidenceHash};
 use trial::history::{Correction, History};
 use trial::moment::Moment;
-use trial::number::{DeterminationNumber, EntryNumber, PersonName, PlanNumber, ReportNumber};
+use trial::number::{
+    DeterminationNumber, EntryNumber, PersonName, PlanNumber, ReportNumber, SpecimenNumber,
+};
 use trial::plan::{LayerChosen, Plan};
 use trial::rules::{Clause, RulesId, Standing as NumberStanding};
 
@@ -263,7 +265,8 @@ fn function(history: &History, issue: &Issue) -> String {
     }
 }
 
-/// The refusals of the plan and the corrections of its entries, in the order of the record.
+/// The refusals of the plan, the doubtful times that were accepted and the corrections of its
+/// entries, in the order of the record.
 fn remarks(history: &History, plan: PlanNumber) -> Vec<Remark> {
     let who = |entry: EntryNumber| {
         history.entry(entry).map_or_else(String::new, |recorded| recorded.who.to_string())
@@ -280,6 +283,8 @@ fn remarks(history: &History, plan: PlanNumber) -> Vec<Remark> {
             }
         })
         .collect();
+    let specimens = history.runs(plan).iter().map(|recorded| recorded.run.specimen());
+    remarks.extend(specimens.filter_map(|specimen| times_accepted(history, plan, specimen)));
     for (corrected, corrections) in history.all_corrections() {
         if history.entry(*corrected).is_some_and(|recorded| of_plan(history, recorded, plan)) {
             remarks.extend(corrections.iter().map(|it| correction_told(it, *corrected)));
@@ -287,6 +292,21 @@ fn remarks(history: &History, plan: PlanNumber) -> Vec<Remark> {
     }
     remarks.sort_by_key(|remark| remark.entry);
     remarks
+}
+
+/// Who accepted the doubtful times of a specimen, and why.
+fn times_accepted(history: &History, plan: PlanNumber, specimen: SpecimenNumber) -> Option<Remark> {
+    let accepted = history.times_accepted(plan, specimen)?;
+    let doubts = accepted.doubts.join("; ");
+    Some(Remark {
+        entry: accepted.entry.0,
+        at: second(accepted.at),
+        who: accepted.who.to_string(),
+        text: format!(
+            "The times of specimen {specimen} were accepted although {doubts}. The reason: {}.",
+            accepted.reason.trim_end_matches('.')
+        ),
+    })
 }
 
 fn correction_told(correction: &Correction, of: EntryNumber) -> Remark {
@@ -314,6 +334,7 @@ fn of_plan(history: &History, recorded: &trial::fact::Recorded, plan: PlanNumber
         | Fact::FilmHeard { plan: of, .. }
         | Fact::FilmPlaced { plan: of, .. }
         | Fact::SpecimenPhotographed { plan: of, .. }
+        | Fact::TimesAccepted { plan: of, .. }
         | Fact::SpecimenSpoilt { plan: of, .. }
         | Fact::VerdictReached { plan: of, .. }
         | Fact::StageRefused { plan: of, .. } => *of == plan,

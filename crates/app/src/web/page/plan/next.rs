@@ -42,6 +42,11 @@ pub(super) enum Next {
         /// Why.
         reason: String,
     },
+    /// Look at the doubtful times of this specimen, which nobody has accepted.
+    AcceptTimes {
+        /// Which.
+        specimen: u32,
+    },
     /// Judge the runs.
     Judge,
     /// Issue the report.
@@ -96,7 +101,13 @@ pub(super) fn next(
             let issued = super::super::when(*at);
             (format!("{sentence} Report {} was issued at {issued}.", report.number), Next::Nothing)
         }
-        None => (sentence, Next::Report),
+        None => match history.times_to_accept(number).first() {
+            Some((specimen, _)) => (
+                format!("{sentence} The times of specimen {specimen} are doubtful."),
+                Next::AcceptTimes { specimen: specimen.0 },
+            ),
+            None => (sentence, Next::Report),
+        },
     }
 }
 

@@ -96,6 +96,11 @@ fn main_act(sheet: &PlanSheet, filled: Filled<'_>) -> Markup {
             };
             button("add-specimens", &words, &inside)
         }
+        Next::AcceptTimes { specimen } => html! {
+            p { a.button href={ "/specimens/" (plan) "-" (specimen) "#times" } {
+                "Look at the times of specimen " (specimen)
+            } }
+        },
         Next::Judge => button("judge", "Judge", &none),
         Next::Report => button(
             "report",

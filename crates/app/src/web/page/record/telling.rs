@@ -68,6 +68,7 @@ fn plan(fact: &Fact) -> Option<PlanNumber> {
         | Fact::FilmHeard { plan, .. }
         | Fact::FilmPlaced { plan, .. }
         | Fact::SpecimenPhotographed { plan, .. }
+        | Fact::TimesAccepted { plan, .. }
         | Fact::SpecimenSpoilt { plan, .. }
         | Fact::VerdictReached { plan, .. }
         | Fact::StageRefused { plan, .. } => Some(*plan),
@@ -227,6 +228,10 @@ fn bench(fact: &Fact) -> Option<String> {
         Fact::FilmPlaced { plan, specimen, removed, .. } => format!(
             "In a film of specimen {specimen} of plan {plan} the flame is removed at {:.2} s.",
             removed.since(Elapsed::ZERO).seconds()
+        ),
+        Fact::TimesAccepted { plan, specimen, reason } => format!(
+            "The doubtful times of specimen {specimen} of plan {plan} were accepted: {}.",
+            reason.trim_end_matches('.')
         ),
         Fact::TimekeeperTaken { plan, specimen, reason, .. } => format!(
             "Another device keeps the time of specimen {specimen} of plan {plan} from here on: \

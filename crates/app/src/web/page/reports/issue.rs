@@ -54,6 +54,8 @@ struct Before {
     part: String,
     customer: String,
     verdict: Option<String>,
+    /// The specimens whose doubtful times nobody has accepted.
+    waits_for: Vec<u32>,
     next: u32,
     issued_before: usize,
     last: Option<String>,
@@ -160,6 +162,7 @@ fn look(book: &OpenBook, plan: &str, person: String) -> Result<Before, Problem> 
         part: draft.part.description.clone(),
         customer: draft.customer.name.clone(),
         verdict: history.verdict(number).map(|it| it.standing.word().replace('-', " ")),
+        waits_for: history.times_to_accept(number).iter().map(|(which, _)| which.0).collect(),
         next: step::report::next_number(history).0,
         issued_before: before.len(),
         last: before.last().map(|it| it.2.number.to_string()),
@@ -180,7 +183,11 @@ fn main(before: &Before) -> Markup {
         @if before.verdict.is_none() {
             p { "A plan is judged before its report is issued. "
                 a href={ "/plans/" (before.plan) } { "Go to the plan" } }
-        } @else { (form(before)) }
+        } @else if before.waits_for.is_empty() { (form(before)) }
+        @for specimen in &before.waits_for {
+            p { "The times of specimen " (specimen) " are doubtful, and nobody has accepted them. "
+                a href={ "/specimens/" (before.plan) "-" (specimen) "#times" } { "Look at them" } }
+        }
     }
 }
 

@@ -5,6 +5,7 @@ mod film_view;
 mod films;
 mod heard;
 mod strip;
+mod times;
 
 use axum::Json;
 use axum::extract::{Path, State};
@@ -39,6 +40,7 @@ use crate::web::asked::Given;
 use crate::web::site::{Person, Shown, Site};
 use films::FilmShown;
 use strip::{Lasted, Moments, moments};
+use times::Doubtful;
 
 /// A specimen and all that is known of it.
 #[derive(Serialize, ToSchema)]
@@ -63,6 +65,8 @@ struct Specimen {
     timed_by: Option<String>,
     /// What happened when, in seconds from the first flame.
     moments: Moments,
+    /// What makes its times doubtful, and who accepted them.
+    doubtful: Doubtful,
     /// Times that do not hold as they were pressed.
     corrected_times: Vec<CorrectedTime>,
     /// What was seen, line by line.
@@ -152,6 +156,7 @@ pub(super) fn routes() -> OpenApiRouter<Site> {
         .route("/specimens/{specimen}/evidence/{sha256}", get(evidence::file))
         .routes(routes!(twin))
         .merge(films::routes())
+        .merge(times::routes())
 }
 
 async fn page(
@@ -231,6 +236,7 @@ fn look(book: &OpenBook, plan: PlanNumber, specimen: SpecimenNumber) -> Result<S
         tones: pressed.as_ref().map(tones).unwrap_or_default(),
         removed_s: removed(history, plan, specimen).map(seconds),
         photos_before: history.photos_before(plan, specimen).iter().map(file).collect(),
+        doubtful: times::look(history, (plan, specimen)),
         corrected_times: pressed.zip(observed).map(corrected).unwrap_or_default(),
         seen: recorded.map(seen).unwrap_or_default(),
         verdict: judged.map(|judged| judged.standing.word().to_owned()),
@@ -359,6 +365,7 @@ fn speaks_of(fact: &Fact, plan: PlanNumber, specimen: SpecimenNumber) -> bool {
     | Fact::FilmKept { plan: of, specimen: which, .. }
     | Fact::FilmHeard { plan: of, specimen: which, .. }
     | Fact::FilmPlaced { plan: of, specimen: which, .. }
+    | Fact::TimesAccepted { plan: of, specimen: which, .. }
     | Fact::SpecimenPhotographed { plan: of, specimen: which, .. } = fact
     {
         *of == plan && *which == specimen
@@ -389,6 +396,7 @@ fn main(specimen: &Specimen, filled: Filled<'_>) -> Markup {
             (strip::drawn(&specimen.moments))
         }
         (strip::pressed(&specimen.moments))
+        (times::shown(specimen, filled))
         (film_view::films(specimen, filled))
         @if specimen.tested {
             h2 { "What was seen" }

@@ -1,0 +1,67 @@
+//! Times of a specimen that are doubtful, and who accepted them.
+
+use super::History;
+use crate::bench::Doubt;
+use crate::moment::Moment;
+use crate::number::{EntryNumber, PersonName, PlanNumber, SpecimenNumber};
+use metrology::Duration;
+
+/// Clocks of one duration that differ by more make it doubtful: ours, a quarter of what two presses
+/// by hand are off by.
+const CLOCKS_APART: Duration = Duration::from_microseconds(50_000);
+
+/// That someone accepted the doubtful times of a specimen.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct TimesAccepted {
+    /// Which entry.
+    pub entry: EntryNumber,
+    /// When.
+    pub at: Moment,
+    /// Who.
+    pub who: PersonName,
+    /// Why.
+    pub reason: String,
+    /// What made them doubtful then.
+    pub doubts: Vec<String>,
+}
+
+impl History {
+    /// What makes the times of a specimen doubtful, as the device told it; nothing if nothing does.
+    #[must_use]
+    pub fn doubts(&self, plan: PlanNumber, specimen: SpecimenNumber) -> Vec<String> {
+        let standing = self.standing(plan, specimen);
+        let told = standing.iter().flat_map(|standing| &standing.doubts);
+        let mut doubts: Vec<String> = told.filter_map(Doubt::of_durations).collect();
+        let run = self.runs(plan).iter().find(|recorded| recorded.run.specimen() == specimen);
+        let apart = run.map_or(Duration::ZERO, |recorded| recorded.run.observed().clock_offset);
+        if apart > CLOCKS_APART {
+            doubts.push(format!("its times are of two clocks: ± {apart:.2}"));
+        }
+        doubts
+    }
+
+    /// Who accepted the doubtful times of a specimen, all of them; none if nobody did.
+    #[must_use]
+    pub fn times_accepted(
+        &self,
+        plan: PlanNumber,
+        specimen: SpecimenNumber,
+    ) -> Option<&TimesAccepted> {
+        let last = self.plans.get(&plan)?.accepted.get(&specimen)?;
+        (last.doubts == self.doubts(plan, specimen)).then_some(last)
+    }
+
+    /// The specimens of a plan whose times are doubtful and accepted by nobody, with what makes
+    /// them so. Those that were spoilt are not judged, and wait for nobody.
+    #[must_use]
+    pub fn times_to_accept(&self, plan: PlanNumber) -> Vec<(SpecimenNumber, Vec<String>)> {
+        let runs = self.runs(plan).iter().map(|recorded| recorded.run.observed());
+        let judged = runs.filter(|observed| observed.spoilt.is_none());
+        let open = judged.map(|observed| observed.specimen).filter_map(|specimen| {
+            let doubts = self.doubts(plan, specimen);
+            let waits = !doubts.is_empty() && self.times_accepted(plan, specimen).is_none();
+            waits.then_some((specimen, doubts))
+        });
+        open.collect()
+    }
+}
