@@ -24,6 +24,7 @@ mod web_bench;
 mod web_chart;
 mod web_describe;
 mod web_flame;
+mod web_flame_files;
 mod web_flame_live;
 mod web_modules;
 mod web_film;

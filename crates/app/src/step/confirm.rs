@@ -39,7 +39,10 @@ pub(crate) fn determination(
     output: &Output,
 ) -> Result<DeterminationNumber, Problem> {
     let read = output.during(&format!("reading {name}"), || read(book, heating, name, bytes))?;
-    let made = traced(book, heating, (name, bytes), read.trace.point(0).temperature)?;
+    let mut made = traced(book, heating, (name, bytes), read.trace.point(0).temperature)?;
+    if let Some(terminals) = Stated::of(heating.read_as)?.resting_at() {
+        made.remarks.push(format!("The terminals had {terminals:.1} where the block rested."));
+    }
     keep(book, found(made, read), output)
 }
 
@@ -166,7 +169,8 @@ pub(crate) fn read(
         Limit::LessThan(limit) | Limit::AtMost(limit) => Some(limit),
         Limit::AtLeast(_) | Limit::MoreThan(_) | Limit::Between { .. } => None,
     };
-    let known = Circumstances { start_limit, ..Circumstances::default() };
+    let resting_at = stated.resting_at();
+    let known = Circumstances { start_limit, resting_at, ..Circumstances::default() };
     let found = rise_time(&imported.trace, window, sensor, &known);
     Ok(ReadTrace { trace: imported.trace, found })
 }

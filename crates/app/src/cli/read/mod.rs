@@ -7,6 +7,7 @@ pub(crate) use trace::not_taken;
 use trace::{FileOptions, SensorOptions};
 
 use clap::{Args, Parser, Subcommand};
+use metrology::Temperature;
 use reading::import::ImportOptions;
 use reading::{SensorUncertainty, Window};
 
@@ -61,6 +62,11 @@ impl Stated {
     /// What the importer is told.
     pub(crate) fn import(&self) -> Result<ImportOptions, Problem> {
         self.file.import(&self.sensor)
+    }
+
+    /// The temperature of the terminals, at which the block rested at the start.
+    pub(crate) fn resting_at(&self) -> Option<Temperature> {
+        self.sensor.resting_at()
     }
 
     /// The uncertainty in `window` of what is stated: the thermocouple's class, the clock's step.

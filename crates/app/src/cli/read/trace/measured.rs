@@ -6,7 +6,8 @@ use metrology::uncertainty::{
 use metrology::{Duration, Ratio, ToleranceClass};
 use reading::import::{Imported, TakenFor};
 use reading::{
-    Effect, Fault, RiseTime, RiseTimeError, RiseTimeFindingKind, Trace, Window, rise_time,
+    Circumstances, Effect, Fault, RiseTime, RiseTimeError, RiseTimeFindingKind, Trace, Window,
+    rise_time,
 };
 use serde::Serialize;
 
@@ -70,7 +71,8 @@ impl Measured {
         command: &ReadTrace,
     ) -> Result<Self, Problem> {
         let window = command.window.window(asked.window)?;
-        let known = command.window.circumstances();
+        let resting_at = command.sensor.resting_at();
+        let known = Circumstances { resting_at, ..command.window.circumstances() };
         let read = |sensor| match rise_time(&trace, window, sensor, &known) {
             Ok(rise) => value(rise).map(Ok),
             Err(error) => Ok(Err(error)),

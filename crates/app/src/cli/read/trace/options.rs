@@ -91,6 +91,10 @@ pub(crate) struct SensorOptions {
     /// uncertainty; needless where readings come at even times
     #[arg(long, value_name = "SECONDS", value_parser = step)]
     time_step: Option<f64>,
+    /// The temperature at the logger's terminals in °C, where the block rested at it at the start:
+    /// a block that reads otherwise tells of another thermocouple type, and is void
+    #[arg(long, value_name = "CELSIUS", value_parser = number, allow_negative_numbers = true)]
+    terminals: Option<f64>,
 }
 
 impl WindowOptions {
@@ -158,6 +162,11 @@ impl SensorOptions {
     /// The class that is stated.
     pub(crate) const fn class(&self) -> Option<ToleranceClass> {
         self.class
+    }
+
+    /// The temperature of the terminals, at which the block rested at the start.
+    pub(crate) fn resting_at(&self) -> Option<Temperature> {
+        self.terminals.map(Temperature::from_celsius)
     }
 
     /// The uncertainty of an unused thermocouple of `class` in `window`: its tolerance taken as

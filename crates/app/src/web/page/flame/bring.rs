@@ -33,13 +33,19 @@ use crate::web::upload::{self, Filled, UPLOAD_BYTES, UPLOAD_LIMIT};
 
 /// What may be stated about a file: the field, which is the option of the command line without its
 /// dashes, its question, and what helps.
-const STATED: [(&str, &str, &str); 12] = [
+const STATED: [(&str, &str, &str); 13] = [
     ("channel", "Which column is the block?", "By its name, or by its number from 1."),
     ("unit", "In which unit?", "C, K, F, mV, uV or V."),
     (
         "junction",
         "The temperature of the reference junction, in °C",
         "Where the file holds a voltage.",
+    ),
+    (
+        "terminals",
+        "The temperature at the logger's terminals, in °C",
+        "Where the block rested at it at the start: a block that reads otherwise is of another \
+         thermocouple type.",
     ),
     ("type", "The thermocouple's letter", "K, where nothing is said."),
     ("time-column", "Which column is the time?", "By its name, or by its number from 1."),
@@ -74,6 +80,8 @@ struct Brought {
     unit: Option<String>,
     /// The temperature of the reference junction in °C, where the file holds a voltage.
     junction: Option<String>,
+    /// The temperature at the logger's terminals in °C, where the block rested at it at the start.
+    terminals: Option<String>,
     /// The thermocouple's letter.
     r#type: Option<String>,
     /// The column of the time.
