@@ -5,6 +5,9 @@ use crate::served::{PASSWORD, PERSON, Served, kept, new_book};
 use crate::web_describe::pressed;
 use crate::web_plans::ready_to_test;
 
+/// The log of the month in which a book is served unless said otherwise.
+const LOG_OF_MARCH: &str = "access/log-2026-03.jsonl";
+
 const NOON: &str = "2026-11-25T12:00:00Z";
 
 /// The form of Sign in.
@@ -194,6 +197,41 @@ fn another_site_changes_nothing_and_reads_nothing() {
     assert!(host.body.contains("`elsewhere.example:4160` is no name of this book"));
     assert!(served.get("/").header("access-control-allow-origin").is_empty());
     assert_eq!(served.get("/").status, 200, "nobody was signed out");
+}
+
+#[test]
+fn what_is_refused_is_a_line_of_the_log_without_a_secret_and_changes_nothing() {
+    let mut served = Served::of_a_new_book();
+    let entries = served.page("/api/record");
+    let log = |served: &Served| kept(&served.book(), LOG_OF_MARCH);
+    let before = log(&served).lines().count();
+    assert_eq!(served.fill_from("/equipment", &[], "http://elsewhere.example").status, 403);
+    assert_eq!(served.get_with("/", &[("host", "elsewhere.example")]).status, 421);
+    let (good, stale) = (served.cookie.clone(), served.cookie.replace('=', "=0"));
+    served.cookie.clone_from(&stale);
+    assert_eq!(served.post("/equipment", "act=register").header("location"), "/sign-in?to=/");
+    assert_eq!(served.post_json("/api/sign-out", "").status, 401);
+    // To look at a page with it is no attempt to change anything.
+    assert_eq!(served.get("/").status, 303);
+    served.cookie = good;
+    let log = log(&served);
+    let said: Vec<&str> =
+        log.lines().skip(before).filter_map(|line| line.split("\"what\":").nth(1)).collect();
+    let ended = "\"a change was asked for after its sign-in had ended\"}";
+    assert_eq!(
+        said,
+        [
+            "\"another site asked for a change in this book\"}",
+            "\"`elsewhere.example` is no name of this book\"}",
+            ended,
+            ended,
+        ]
+    );
+    let link = served.link.as_ref().unwrap().rsplit('/').next().unwrap();
+    for secret in [PASSWORD, link, &stale[stale.find('=').unwrap() + 1..]] {
+        assert!(!log.contains(secret));
+    }
+    assert_eq!(served.page("/api/record"), entries);
 }
 
 #[test]

@@ -42,14 +42,19 @@ pub(super) async fn guard(State(site): State<Site>, mut request: Request, next: 
     let path = request.uri().path().to_owned();
     let person = match refused(&site, &request) {
         Some(refused) => {
-            note(&site, &request, refused.problem());
+            note(&site, &request, &refused.problem().text);
             Err(refused.to(&path))
         }
         None => person(&site, &mut request).await.map_err(|refused| refused.to(&path)),
     };
     let mut response = match person {
         Err(refused) => refused,
-        Ok(None) if !is_open(&path) => sign_in_first(request.method(), request.uri()),
+        Ok(None) if !is_open(&path) => {
+            if !request.method().is_safe() && cookie(request.headers(), site.cookie()).is_some() {
+                note(&site, &request, "a change was asked for after its sign-in had ended");
+            }
+            sign_in_first(request.method(), request.uri())
+        }
         Ok(_) => next.run(request).await,
     };
     let headers = response.headers_mut();
@@ -62,11 +67,11 @@ pub(super) async fn guard(State(site): State<Site>, mut request: Request, next: 
 }
 
 /// Writes into the security log what a stranger was refused.
-fn note(site: &Site, request: &Request, problem: &Problem) {
+fn note(site: &Site, request: &Request, what: &str) {
     let from = request.extensions().get::<ConnectInfo<SocketAddr>>();
     if let (Some(ConnectInfo(from)), Ok(now)) = (from, clock::now()) {
         let who = Who { name: "", from: from.ip().to_canonical() };
-        site.access().log().refusal(who, &problem.text, now);
+        site.access().log().refusal(who, what, now);
     }
 }
 
