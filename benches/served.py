@@ -1,10 +1,12 @@
-"""A book that is served on loopback, with a session of its person; for the benches without a peer."""
+"""A book that is served on loopback, with a session of its person, and where a figure is kept; for the
+benches without a peer."""
 
 import http.client
 import os
 import pathlib
 import re
 import subprocess
+import sys
 import time
 import urllib.parse
 
@@ -14,6 +16,23 @@ PERSON = "Odalys Fenn"
 CLOCK = dict(os.environ, CINDERBOOK_CLOCK="2026-03-06T09:00:00Z")
 CLIMATE = {"temperature-from": "22", "temperature-to": "24", "humidity-from": "48", "humidity-to": "52",
            "from": "2026-03-03 08:00", "until": "2026-03-06 08:00"}
+
+
+def release(place):
+    """The program that the command line names at a place; otherwise the release, built now."""
+    if len(sys.argv) > place:
+        return pathlib.Path(sys.argv[place]).resolve()
+    subprocess.run(["cargo", "build", "--release", "--quiet", "--workspace", "--bins"], cwd=ROOT, check=True)
+    return ROOT / "target/release/cinderbook"
+
+
+def kept(name, lines):
+    """Prints a table, and puts it into RESULTS.md in place of the last one of its name."""
+    table = "\n".join([*lines, ""])
+    print(table)
+    results = ROOT / "benches/RESULTS.md"
+    text = re.sub(rf"\n## {name}\n.*?(?=\n## |\Z)", "", results.read_text(), flags=re.S).rstrip("\n")
+    results.write_text(f"{text}\n\n{table}")
 
 
 def demo(program, folder):
