@@ -13,7 +13,7 @@
 use std::io::{self, Write};
 
 use metrology::Duration;
-use reading::MissingCause;
+use reading::{MissingCause, cell};
 
 use crate::source::{Batch, Event, Value};
 
@@ -53,7 +53,7 @@ impl<W: Write> Recorder<W> {
     pub fn new(mut out: W, channels: Vec<String>) -> io::Result<Self> {
         write!(out, "time (s)")?;
         for name in &channels {
-            write!(out, ",{}", quoted(&format!("{name} (°C)")))?;
+            write!(out, ",{}", cell(&format!("{name} (°C)")))?;
         }
         writeln!(out, ",raw")?;
         out.flush()?;
@@ -116,7 +116,7 @@ impl<W: Write> Recorder<W> {
                     }
                 }
             }
-            writeln!(self.out, ",{}", quoted(raw))?;
+            writeln!(self.out, ",{}", cell(raw))?;
             raw = "";
         }
         Ok(())
@@ -135,15 +135,6 @@ impl<W: Write> Recorder<W> {
         self.out.flush()?;
         let Self { out, readings, troubles, .. } = self;
         Ok(Kept { out, readings, troubles })
-    }
-}
-
-/// `text` as a cell.
-fn quoted(text: &str) -> String {
-    if text.contains([',', '"']) {
-        format!("\"{}\"", text.replace('"', "\"\""))
-    } else {
-        text.to_owned()
     }
 }
 

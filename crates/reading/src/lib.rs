@@ -3,6 +3,7 @@
 //! This room is pure: it is handed bytes and gives back values. It judges no limit.
 
 pub mod import;
+mod cell;
 mod packed;
 pub mod trace;
 mod rules;
@@ -13,6 +14,7 @@ pub mod rise_time;
 pub mod copper_block;
 pub mod reference_cases;
 
+pub use cell::cell;
 pub use crossing::{Crossing, CrossingMethod};
 pub use fault::{Circumstances, Effect, Fault, FaultKind};
 pub use rise_time::{

@@ -1,5 +1,7 @@
 //! The report's values as CSV (RFC 4180): one row a value, every row complete in itself.
 
+use reading::cell as quoted;
+
 use crate::content::{Content, Determination, Specimen, Stood, Value};
 
 /// For whom the file is meant.
@@ -185,8 +187,8 @@ impl Cell {
 
     fn written(&self, reader: Reader) -> String {
         match (self, reader) {
-            (Self::Theirs(text), Reader::Spreadsheet) => quoted(&guarded(text)),
-            (Self::Ours(text) | Self::Theirs(text), _) => quoted(text),
+            (Self::Theirs(text), Reader::Spreadsheet) => quoted(&guarded(text)).into_owned(),
+            (Self::Ours(text) | Self::Theirs(text), _) => quoted(text).into_owned(),
         }
     }
 }
@@ -201,15 +203,6 @@ pub fn cell(text: &str, reader: Reader) -> String {
 fn guarded(text: &str) -> String {
     if text.starts_with(['=', '+', '-', '@', '\t', '\r', '\n']) {
         format!("'{text}")
-    } else {
-        text.to_owned()
-    }
-}
-
-/// `text` as a cell of RFC 4180.
-fn quoted(text: &str) -> String {
-    if text.contains(['"', ',', '\r', '\n']) || text.starts_with(' ') || text.ends_with(' ') {
-        format!("\"{}\"", text.replace('"', "\"\""))
     } else {
         text.to_owned()
     }

@@ -102,6 +102,18 @@ const UNIT: Setting = Setting {
     kind: Kind::Choice(&[("C", "°C"), ("K", "K"), ("F", "°F")]),
 };
 
+/// The readings of an open wire, where the instrument tells it by a number.
+const fn open_circuit(hint: &'static str) -> Setting {
+    Setting {
+        name: "open_circuit",
+        table: "[channel]",
+        label: "Numbers that say that the wire is open (optional)",
+        hint,
+        begins: "",
+        kind: Kind::Numbers,
+    }
+}
+
 const LINE: Group = Group {
     heading: "What a line holds",
     folded: false,
@@ -146,14 +158,7 @@ const LINE: Group = Group {
             begins: "",
             kind: Kind::MayBeWords,
         },
-        Setting {
-            name: "open_circuit",
-            table: "[channel]",
-            label: "Numbers that say that the wire is open (optional)",
-            hint: "As the instrument's manual says, such as 1372; several with blanks between.",
-            begins: "",
-            kind: Kind::Numbers,
-        },
+        open_circuit("As the instrument's manual says, such as 1372; several with blanks between."),
     ],
 };
 
@@ -211,14 +216,7 @@ const REGISTER: Group = Group {
             kind: Kind::Number(&PLAIN),
         },
         UNIT,
-        Setting {
-            name: "open_circuit",
-            table: "[channel]",
-            label: "Numbers that say that the wire is open (optional)",
-            hint: "Before they are multiplied, such as 32767; several with blanks between.",
-            begins: "",
-            kind: Kind::Numbers,
-        },
+        open_circuit("Before they are multiplied, such as 32767; several with blanks between."),
     ],
 };
 
