@@ -86,10 +86,7 @@ fn take(history: &mut History, library: &Library, next: &Recorded) -> Followed {
         | Fact::FilmHeard { .. }
         | Fact::FilmPlaced { .. } => return filmed(history, next),
         Fact::TimesAccepted { plan, specimen, reason } => {
-            let (entry, at, who, reason) = (next.entry, next.at, next.who.clone(), reason.clone());
-            let doubts = history.doubts(*plan, *specimen);
-            let accepted = TimesAccepted { entry, at, who, reason, doubts };
-            of_plan(history, *plan, *specimen)?.accepted.insert(*specimen, accepted);
+            return accepted(history, (*plan, *specimen), reason, next);
         }
         Fact::RunRecorded { plan, confirmation, observed } => {
             return ran(history, (*plan, *confirmation), observed, next);
@@ -116,6 +113,20 @@ fn take(history: &mut History, library: &Library, next: &Recorded) -> Followed {
         }
         Fact::Corrected { .. } => {}
     }
+    Ok(())
+}
+
+/// The times of a specimen were accepted as they were doubted at that moment.
+fn accepted(
+    history: &mut History,
+    (plan, specimen): (PlanNumber, SpecimenNumber),
+    reason: &str,
+    next: &Recorded,
+) -> Followed {
+    let (entry, at, who, reason) = (next.entry, next.at, next.who.clone(), reason.to_owned());
+    let doubts = history.doubts(plan, specimen);
+    let accepted = TimesAccepted { entry, at, who, reason, doubts };
+    of_plan(history, plan, specimen)?.accepted.insert(specimen, accepted);
     Ok(())
 }
 
