@@ -1,6 +1,18 @@
 //! Numbers and lines as they are shown.
 
 use metrology::Ratio;
+use trial::moment::Moment;
+
+/// A moment as it is read: day and time to the second, in UTC.
+pub(crate) fn when(moment: Moment) -> String {
+    when_of(&moment.to_string())
+}
+
+/// The same of a moment as it is written.
+pub(crate) fn when_of(text: &str) -> String {
+    let whole = text.split(['.', 'Z']).next().unwrap_or_default();
+    format!("{} UTC", whole.replace('T', " "))
+}
 
 /// The width of a label, and of a whole line.
 const LABEL: usize = 11;

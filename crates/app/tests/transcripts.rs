@@ -3,7 +3,7 @@
 //! A `console` block holds commands (`$ …`), each followed by what it writes to standard output
 //! and, unless that is 0, by its exit code (`? 2`). Lines for standard error begin with `! `.
 //! Each page has a folder of its own in which its blocks run in order; `open-data` stands in it, and
-//! `logger.csv`, the made-up file of the manual.
+//! `logger.csv` and `cooling.csv`, the made-up files of the manual.
 //! `TRANSCRIPTS=write` writes what came out into the pages instead.
 #![expect(clippy::disallowed_methods, reason = "these tests run the program and read the pages")]
 
@@ -75,8 +75,10 @@ fn the_pages_show_what_the_program_does() {
     let pages = [files("crates/app/tests/cli", ".md"), files("docs/manual", ".md")].concat();
     for path in pages.into_iter().chain(["README.md".into()]) {
         let folder = tempfile::tempdir().unwrap();
-        let made_up = "docs/manual/made-up/logger.csv";
-        for (at, name) in [("open-data", "open-data"), (made_up, "logger.csv")] {
+        let made_up =
+            ["logger.csv", "cooling.csv"].map(|it| (format!("docs/manual/made-up/{it}"), it));
+        let all = std::iter::once(("open-data".to_owned(), "open-data")).chain(made_up);
+        for (at, name) in all {
             std::os::unix::fs::symlink(root().join(at), folder.path().join(name)).unwrap();
         }
         let page = text(&path);

@@ -61,6 +61,14 @@ fn three_heatings_confirm_the_flame_and_their_recordings_are_evidence() {
     holds(&second.body, &["Odalys Fenn sits at the block already, with practice bench, seed 7"]);
     heated(&served, 1);
     assert_eq!(act(&served, "{\"act\":\"flame-on\"}").status, 409);
+    // Cool again: the cooling was recorded with its heating.
+    until(&served, "a cool block", |sitting| sitting["now"]["stage"] == "ready");
+    let why: Value = serde_json::from_str(&served.page("/api/flame/determinations/5")).unwrap();
+    assert!(why["block"]["cooling_s"].as_f64().unwrap() > 60.0, "{why}");
+    assert_eq!(why["block"]["cooling_missing"], Value::Null);
+    let emissivity = why["block"]["emissivity"]["value"].as_f64().unwrap();
+    assert!((emissivity - 0.3).abs() < 0.02, "{emissivity}");
+    holds(&served.page("/record?thing=D-5"), &["The cooling after D-5 was kept"]);
     heated(&served, 2);
     let sitting = heated(&served, 3);
     holds(sitting["said"].as_str().unwrap(), &["C-2: the flame is confirmed."]);

@@ -6,20 +6,23 @@ use std::path::Path;
 
 use ledger::{Book, LedgerError};
 use metrology::decision::DecisionRule;
-use metrology::{DegreesOfFreedom, Duration, Length, Measurement, Quantity, Ratio, Temperature};
+use metrology::{
+    Area, DegreesOfFreedom, Duration, Length, Mass, Measurement, Quantity, Ratio, Temperature,
+};
+use trial::base_line::{BaseLine, Restart, RestartCause};
 use trial::bench::{Act, DeviceId, Input, Press, SittingId};
 use trial::confirmation::{Determination, DeterminationSource};
 use trial::fact::{
-    Authorisation, BookKind, Calibration, CalibrationNeed, Conditioned, Conditioning, Equipment,
-    EquipmentKind, Evidence, EvidenceHash, EvidenceKind, Fact, IssuedReport, Laboratory, Lot,
-    LotKind, Recorded,
+    Authorisation, BookKind, Calibration, CalibrationNeed, Conditioned, Conditioning, Cooling,
+    Equipment, EquipmentKind, Evidence, EvidenceHash, EvidenceKind, Fact, IssuedReport, Laboratory,
+    Lot, LotKind, Recorded, Weighing,
 };
 use trial::film::{FilmRecorded, TonesHeard};
 use trial::finding::{Finding, FindingKind, Stage};
 use trial::moment::{Elapsed, Moment};
 use trial::number::{
-    ConfirmationNumber, DeterminationNumber, EntryNumber, LotNumber, PersonName, PlanNumber,
-    ReportNumber, SpecimenNumber,
+    BaseLineNumber, ConfirmationNumber, DeterminationNumber, EntryNumber, LotNumber, PersonName,
+    PlanNumber, ReportNumber, SpecimenNumber,
 };
 use trial::plan::{Customer, Draft, LayerChosen, Part};
 use trial::requirement::{Choice, Ordered};
@@ -68,6 +71,7 @@ pub(crate) fn tell_into(book: Book) -> Result<Book, LedgerError> {
     story.bench()?;
     story.films()?;
     story.upkeep()?;
+    story.bench_known()?;
     Ok(story.book)
 }
 
@@ -353,6 +357,26 @@ impl Story {
     fn upkeep(&mut self) -> Result<(), LedgerError> {
         let done = "tube cleaned, flow set anew".to_owned();
         self.say(Fact::FlameCallAnswered { confirmation: ConfirmationNumber(1), done })?;
+        Ok(())
+    }
+
+    /// A base line, a cooling of its own, a block on the balance.
+    fn bench_known(&mut self) -> Result<(), LedgerError> {
+        let reason = "block CU-1 took the place of another".to_owned();
+        self.say(Fact::BaseLineFrozen(Box::new(BaseLine {
+            number: BaseLineNumber(1),
+            confirmations: vec![ConfirmationNumber(1)],
+            determinations: [1, 3, 4].map(DeterminationNumber).to_vec(),
+            restart: Some(Restart { cause: RestartCause::Block, reason }),
+        })))?;
+        let evidence = self.file("cooling.csv", EvidenceKind::Trace, "a cooling")?;
+        let (determination, read_as) = (DeterminationNumber(1), vec!["--channel=1".to_owned()]);
+        self.say(Fact::CoolingKept(Cooling { determination, evidence, read_as }))?;
+        self.say(Fact::BlockWeighed(Weighing {
+            block: "CU-1".into(),
+            mass: measured(Mass::from_grams(0.581), Mass::from_grams(0.0005)),
+            area: Some(Area::from_square_millimetres(89.8)),
+        }))?;
         Ok(())
     }
 }

@@ -11,6 +11,7 @@ mod independent;
 mod block_fit;
 mod block_cooling;
 mod block_diagnosis;
+mod whole_budget;
 #[path = "../../metrology/tests/python.rs"]
 mod python;
 mod dialects;

@@ -1,5 +1,6 @@
 //! The facts of the record: everything that a laboratory does or finds, in past participles.
 
+use crate::base_line::BaseLine;
 use crate::bench::{DeviceId, Press, SittingId};
 use crate::confirmation::Determination;
 use crate::film::{FilmRecorded, TonesHeard};
@@ -14,7 +15,7 @@ use crate::rules::{Key, Range, RulesId, RulesUsed};
 use crate::run::Observed;
 use crate::verdict::VerdictStanding;
 use jiff::civil::Date;
-use metrology::{Ratio, Temperature};
+use metrology::{Area, Mass, Measurement, Ratio, Temperature};
 use std::fmt;
 
 /// One entry of the record as a value.
@@ -109,6 +110,12 @@ pub enum Fact {
         /// By which determinations.
         determinations: Vec<DeterminationNumber>,
     },
+    /// The base line of the flame was frozen.
+    BaseLineFrozen(Box<BaseLine>),
+    /// The cooling after a heating was kept, recorded apart from the heating.
+    CoolingKept(Cooling),
+    /// A copper block was weighed.
+    BlockWeighed(Weighing),
     /// A run was recorded.
     RunRecorded {
         /// Of which plan.
@@ -381,6 +388,28 @@ pub struct Lot {
     pub description: String,
 }
 
+/// The cooling of the block after a heating.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Cooling {
+    /// After which heating.
+    pub determination: DeterminationNumber,
+    /// The recording, from before the flame to the end of the cooling.
+    pub evidence: Evidence,
+    /// What was stated to read it, option by option as typed.
+    pub read_as: Vec<String>,
+}
+
+/// What a copper block weighed.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Weighing {
+    /// Which block.
+    pub block: EquipmentNumber,
+    /// Its mass, as drilled.
+    pub mass: Measurement<Mass>,
+    /// The surface that radiates and gives heat to the air, where it was measured.
+    pub area: Option<Area>,
+}
+
 /// What was conditioned.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Conditioned {
@@ -486,6 +515,9 @@ impl Fact {
             Self::DeterminationRecorded(_) => "determination-recorded",
             Self::DeterminationVoided { .. } => "determination-voided",
             Self::FlameConfirmed { .. } => "flame-confirmed",
+            Self::BaseLineFrozen(_) => "base-line-frozen",
+            Self::CoolingKept(_) => "cooling-kept",
+            Self::BlockWeighed(_) => "block-weighed",
             Self::RunRecorded { .. } => "run-recorded",
             Self::PressesKept { .. } => "presses-kept",
             Self::TimekeeperTaken { .. } => "timekeeper-taken",

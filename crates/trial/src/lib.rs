@@ -32,6 +32,7 @@ pub mod finding;
 pub mod plan;
 pub mod readiness;
 pub mod confirmation;
+pub mod base_line;
 pub mod bench;
 pub mod run;
 pub mod verdict;

@@ -45,6 +45,8 @@ numbered! {
     DeterminationNumber "D-";
     /// One confirmation of the flame; shown as `C-1`.
     ConfirmationNumber "C-";
+    /// A frozen base line of the flame; shown as `B-1`.
+    BaseLineNumber "B-";
     /// One issue of a report; shown as `R-1`.
     ReportNumber "R-";
 }

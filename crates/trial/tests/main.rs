@@ -2,6 +2,7 @@
 #![cfg(test)]
 
 mod around;
+mod base_line;
 mod bench;
 mod cases;
 mod films;

@@ -8,6 +8,8 @@ use trial::fact::Fact;
 use trial::number::{DeterminationNumber, PersonName, PlanNumber};
 
 use super::Global;
+use super::base_line::ShowBaseLine;
+use super::why::{BudgetOf, Why};
 use crate::book::OpenBook;
 use crate::form::written::Written;
 use crate::output::Output;
@@ -67,6 +69,9 @@ enum What {
         #[arg(long)]
         height: Option<Written<Length>>,
     },
+    BaseLine(ShowBaseLine),
+    Why(Why),
+    Budget(BudgetOf),
     /// Voids a determination; it stays visible
     Void {
         /// The determination
@@ -80,6 +85,15 @@ enum What {
 impl Confirm {
     /// Runs the command.
     pub(crate) fn run(&self, global: &Global, output: &mut Output) -> Result<Exit, Problem> {
+        match &self.what {
+            What::BaseLine(command) => command.run(global, output),
+            What::Why(command) => command.run(global, output),
+            What::Budget(command) => command.run(global, output),
+            What::Files { .. } | What::Typed { .. } | What::Void { .. } => self.act(global, output),
+        }
+    }
+
+    fn act(&self, global: &Global, output: &mut Output) -> Result<Exit, Problem> {
         let mut book = OpenBook::open(global)?;
         let plan = match &self.what {
             What::Files { plan, files, height, read_as } => {
@@ -105,6 +119,7 @@ impl Confirm {
                 typed(&mut book, &heating, (rise, start.0), second, output)?;
                 plan
             }
+            What::BaseLine(_) | What::Why(_) | What::Budget(_) => return Ok(Exit::Good),
             What::Void { determination, reason } => {
                 let number = DeterminationNumber(*determination);
                 let reason = reason.clone();

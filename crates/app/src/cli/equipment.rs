@@ -4,15 +4,17 @@ use std::path::PathBuf;
 
 use clap::{Args, Subcommand};
 use jiff::civil::Date;
+use metrology::{Area, DegreesOfFreedom, Mass, Measurement};
 use trial::fact::{
     Calibration, CalibrationNeed, Equipment as Piece, EquipmentKind, EvidenceKind, Fact, Lot,
-    LotKind,
+    LotKind, Weighing,
 };
 use trial::number::{EquipmentNumber, LotNumber};
 
 use super::Global;
 use crate::book::OpenBook;
 use crate::form::run::word;
+use crate::form::written::Written;
 use crate::output::Output;
 use crate::problem::{Exit, Problem};
 
@@ -64,6 +66,20 @@ enum What {
         /// The certificate's file, to be kept
         #[arg(long)]
         file: Option<PathBuf>,
+    },
+    /// Records what a copper block weighs
+    Weighed {
+        /// The block
+        number: String,
+        /// Its mass as drilled, such as "0.581 g"
+        #[arg(long)]
+        mass: Written<Mass>,
+        /// The standard uncertainty of that, such as "0.5 mg"
+        #[arg(long)]
+        uncertainty: Written<Mass>,
+        /// Its surface, such as "89.8 mm²"
+        #[arg(long)]
+        area: Option<Written<Area>>,
     },
     /// Takes a piece out of service
     Withdraw {
@@ -131,6 +147,15 @@ impl Equipment {
                     evidence: file.as_ref().map(|path| book.file(path, kind)).transpose()?,
                 })
             }
+            What::Weighed { number, mass, uncertainty, area } => Fact::BlockWeighed(Weighing {
+                block: EquipmentNumber(number.clone()),
+                mass: Measurement {
+                    value: mass.0,
+                    uncertainty: uncertainty.0,
+                    degrees_of_freedom: DegreesOfFreedom::Infinite,
+                },
+                area: area.map(|area| area.0),
+            }),
             What::Withdraw { number, reason } => Fact::EquipmentWithdrawn {
                 equipment: EquipmentNumber(number.clone()),
                 reason: reason.clone(),

@@ -2,6 +2,7 @@
 
 mod chart;
 mod around;
+mod base_line;
 mod check;
 mod completions;
 mod confirm;
@@ -22,6 +23,7 @@ mod serve;
 mod standards;
 mod usage;
 mod verify;
+mod why;
 
 use std::ffi::OsString;
 use std::path::PathBuf;

@@ -1,13 +1,15 @@
 //! What people and programs say of equipment and lots, to the facts that are kept.
 
 use jiff::civil::Date;
+use metrology::{Area, DegreesOfFreedom, Mass, Measurement};
 use trial::fact::{
-    Calibration, CalibrationNeed, Equipment, EquipmentKind, Evidence, Fact, Lot, LotKind,
+    Calibration, CalibrationNeed, Equipment, EquipmentKind, Evidence, Fact, Lot, LotKind, Weighing,
 };
 use trial::history::History;
 use trial::number::{EquipmentNumber, LotNumber};
 
 use super::fields::{Typed, Wrong};
+use super::number::{self, GRAMS, Kind, SQUARE_MILLIMETRES};
 
 /// A fact, or all that is wrong with what was typed.
 type Read = Result<Fact, Vec<Wrong>>;
@@ -84,6 +86,50 @@ pub(crate) fn withdrawn(typed: &Typed, history: &History) -> Read {
             Ok(Fact::EquipmentWithdrawn { equipment, reason: reason.to_owned() })
         }
         (equipment, reason) => Err(all([equipment.err(), reason.err()])),
+    }
+}
+
+/// What a copper block weighs: `piece`, `mass`, `uncertainty`, `area`.
+pub(crate) fn weighed(typed: &Typed, history: &History) -> Read {
+    let block = piece(typed, history).and_then(|block| {
+        let kind = history.equipment(&block).map(|it| it.kind);
+        if kind == Some(EquipmentKind::CopperBlock) {
+            Ok(block)
+        } else {
+            Err(Wrong::new("piece", format!("{block} is no copper block. Choose one.")))
+        }
+    });
+    let mass = above_zero(typed, ("mass", "The mass"), &GRAMS);
+    let uncertainty = above_zero(typed, ("uncertainty", "The uncertainty"), &GRAMS);
+    let area = match typed.text("area") {
+        "" => Ok(None),
+        _ => above_zero(typed, ("area", "The surface"), &SQUARE_MILLIMETRES).map(Some),
+    };
+    match (block, mass, uncertainty, area) {
+        (Ok(block), Ok(mass), Ok(uncertainty), Ok(area)) => Ok(Fact::BlockWeighed(Weighing {
+            block,
+            mass: Measurement {
+                value: Mass::from_grams(mass),
+                uncertainty: Mass::from_grams(uncertainty),
+                degrees_of_freedom: DegreesOfFreedom::Infinite,
+            },
+            area: area.map(Area::from_square_millimetres),
+        })),
+        (block, mass, uncertainty, area) => {
+            Err(all([block.err(), mass.err(), uncertainty.err(), area.err()]))
+        }
+    }
+}
+
+/// A number of the form that is more than zero.
+fn above_zero(typed: &Typed, (field, what): (&str, &str), kind: &Kind) -> Result<f64, Wrong> {
+    let text = typed.text(field);
+    let read = number::read(text, kind);
+    let read = read.map_err(|fault| Wrong::new(field, fault.words(what, text, kind)))?.value();
+    if read > 0.0 {
+        Ok(read)
+    } else {
+        Err(Wrong::new(field, format!("{what} is more than 0 {}.", kind.unit)))
     }
 }
 

@@ -29,6 +29,12 @@ pub(crate) const PERCENT: Kind = Kind { unit: "%", also: &[], least: 0, most: 10
 pub(crate) const MILLIMETRES: Kind =
     Kind { unit: "mm", also: &[("cm", 10)], least: 0, most: 10_000 };
 
+/// A mass on a balance.
+pub(crate) const GRAMS: Kind = Kind { unit: "g", also: &[], least: 0, most: 1000 };
+/// A surface.
+pub(crate) const SQUARE_MILLIMETRES: Kind =
+    Kind { unit: "mm²", also: &[], least: 0, most: 100_000 };
+
 /// A typed number, exact to the millionth of its unit.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub(crate) struct Number {

@@ -4,7 +4,7 @@ use std::fmt;
 use std::marker::PhantomData;
 use std::str::FromStr;
 
-use metrology::{Duration, Length, Mass, Quantity, Ratio, Temperature};
+use metrology::{Area, Duration, Length, Mass, Quantity, Ratio, Temperature};
 use serde::Deserialize;
 use serde::de::{self, Deserializer, Visitor};
 use trial::moment::{Elapsed, Moment};
@@ -122,16 +122,28 @@ impl FromText for Length {
 }
 
 impl FromText for Mass {
-    const EXPECTED: &'static str = "a mass such as \"400 g\" or \"2 kg\"";
+    const EXPECTED: &'static str = "a mass such as \"0.581 g\" or \"2 kg\"";
 
     fn from_text(text: &str) -> Option<Self> {
         let (value, unit) = number_and_unit(text)?;
         let grams = match unit {
             "g" => 1.0,
+            "mg" => 1e-3,
             "kg" => 1000.0,
             _ => return None,
         };
-        (value >= 0.0).then_some(Self::from_grams(value * grams))
+        (value > 0.0).then_some(Self::from_grams(value * grams))
+    }
+}
+
+impl FromText for Area {
+    const EXPECTED: &'static str = "an area such as \"89.8 mm²\"";
+
+    fn from_text(text: &str) -> Option<Self> {
+        match number_and_unit(text)? {
+            (value, "mm²" | "mm2") if value > 0.0 => Some(Self::from_square_millimetres(value)),
+            _ => None,
+        }
     }
 }
 

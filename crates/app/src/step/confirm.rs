@@ -5,10 +5,14 @@ use std::path::Path;
 use metrology::decision::Limit;
 use metrology::{DegreesOfFreedom, Duration, Length, Measurement, Temperature};
 use reading::import::import;
-use reading::{Circumstances, RiseTime, RiseTimeError, Trace, Window, rise_time};
+use reading::{
+    Circumstances, RiseTime, RiseTimeError, SensorUncertainty, Trace, Window, rise_time,
+};
 use trial::confirmation::{Determination, DeterminationSource, confirm};
 use trial::fact::{EquipmentKind, EvidenceKind, Fact, LotKind};
 use trial::finding::{FindingKind, Stage};
+use trial::history::History;
+use trial::method::ConfirmationAsked;
 use trial::moment::Moment;
 use trial::number::{
     ConfirmationNumber, DeterminationNumber, EquipmentNumber, LotNumber, PersonName, PlanNumber,
@@ -159,20 +163,49 @@ pub(crate) fn read(
     name: &str,
     bytes: impl std::io::Read + Send,
 ) -> Result<ReadTrace, Problem> {
+    let sensor = Stated::of(heating.read_as)?.sensor(window(book.plan(heating.plan)?)?)?;
+    read_with(book, heating, (name, bytes), sensor)
+}
+
+/// The same with a sensor that is known otherwise.
+pub(crate) fn read_with(
+    book: &OpenBook,
+    heating: &Heating<'_>,
+    (name, bytes): (&str, impl std::io::Read + Send),
+    sensor: SensorUncertainty,
+) -> Result<ReadTrace, Problem> {
     let plan = book.plan(heating.plan)?;
     let window = window(plan)?;
     let stated = Stated::of(heating.read_as)?;
     let imported = import(bytes, &stated.import()?)
         .map_err(|error| crate::cli::read::not_taken(name, &error))?;
-    let sensor = stated.sensor(window)?;
-    let start_limit = match plan.requirement().asked.confirmation.start.value {
-        Limit::LessThan(limit) | Limit::AtMost(limit) => Some(limit),
-        Limit::AtLeast(_) | Limit::MoreThan(_) | Limit::Between { .. } => None,
-    };
+    let start_limit = start_limit(&plan.requirement().asked.confirmation);
     let resting_at = stated.resting_at();
     let known = Circumstances { start_limit, resting_at, ..Circumstances::default() };
     let found = rise_time(&imported.trace, window, sensor, &known);
     Ok(ReadTrace { trace: imported.trace, found })
+}
+
+/// How warm the block may be at most when the flame comes, where the method says so.
+fn start_limit(asked: &ConfirmationAsked) -> Option<Temperature> {
+    match asked.start.value {
+        Limit::LessThan(limit) | Limit::AtMost(limit) => Some(limit),
+        Limit::AtLeast(_) | Limit::MoreThan(_) | Limit::Between { .. } => None,
+    }
+}
+
+/// The same for a diagnosis; without a limit no start is too warm.
+pub(crate) fn warmest(asked: &ConfirmationAsked) -> Temperature {
+    start_limit(asked).unwrap_or(asked.bottom.value.target)
+}
+
+/// The newest plan found ready whose block and thermocouple a determination was made with.
+pub(crate) fn under(history: &History, made: &Determination) -> Option<PlanNumber> {
+    let with = |plan: &PlanNumber| {
+        let named = history.plan(*plan).map(|plan| &plan.draft().equipment);
+        named.is_some_and(|it| it.contains(&made.block) && it.contains(&made.thermocouple))
+    };
+    history.plans().rev().filter(|plan| history.is_ready(*plan)).find(with)
 }
 
 /// The window of temperature that the plan's method times.

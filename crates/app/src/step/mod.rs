@@ -4,6 +4,10 @@
 pub(crate) mod plan;
 pub(crate) mod ready;
 pub(crate) mod confirm;
+pub(crate) mod base_line;
+pub(crate) mod block;
+pub(crate) mod budget;
+pub(crate) mod why;
 pub(crate) mod press;
 pub(crate) mod photo;
 pub(crate) mod film;

@@ -1,7 +1,9 @@
 //! How values become canonical JSON and back, each by one table that serves both directions.
 
 use jiff::civil::Date;
-use metrology::{DegreesOfFreedom, Duration, Length, Measurement, Quantity, Ratio, Temperature};
+use metrology::{
+    Area, DegreesOfFreedom, Duration, Length, Mass, Measurement, Quantity, Ratio, Temperature,
+};
 use std::collections::BTreeMap;
 use thiserror::Error;
 use trial::moment::{Elapsed, Moment};
@@ -276,7 +278,7 @@ macro_rules! written_quantity {
         }
     )*};
 }
-written_quantity!(Duration, Length, Ratio, Temperature);
+written_quantity!(Area, Duration, Length, Mass, Ratio, Temperature);
 
 impl<Q: Quantity + Written> Written for Measurement<Q>
 where

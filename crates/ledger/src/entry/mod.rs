@@ -88,6 +88,7 @@ pub fn evidence(fact: &Fact) -> Vec<EvidenceHash> {
             vec![file.hash]
         }
         Fact::FilmHeard { film, .. } | Fact::FilmPlaced { film, .. } => vec![*film],
+        Fact::CoolingKept(cooling) => vec![cooling.evidence.hash],
         Fact::ReportIssued(report) => vec![report.content, report.pdf],
         Fact::Corrected { by: Some(fact), .. } => evidence(fact),
         Fact::BookOpened { .. }
@@ -101,6 +102,8 @@ pub fn evidence(fact: &Fact) -> Vec<EvidenceHash> {
         | Fact::ReadinessFound { .. }
         | Fact::DeterminationVoided { .. }
         | Fact::FlameConfirmed { .. }
+        | Fact::BaseLineFrozen(_)
+        | Fact::BlockWeighed(_)
         | Fact::PressesKept { .. }
         | Fact::TimekeeperTaken { .. }
         | Fact::TimesAccepted { .. }

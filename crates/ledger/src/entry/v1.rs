@@ -4,18 +4,19 @@
 //! serves both directions, so what is written can be read.
 
 use metrology::decision::DecisionRule;
+use trial::base_line::{BaseLine, Restart, RestartCause};
 use trial::bench::{Act, DeviceId, Input, Press, SittingId};
 use trial::confirmation::{Determination, DeterminationSource};
 use trial::fact::{
-    Authorisation, BookKind, Calibration, CalibrationNeed, Conditioned, Conditioning, Equipment,
-    EquipmentKind, Evidence, EvidenceHash, EvidenceKind, Fact, IssuedReport, Laboratory, Lot,
-    LotKind,
+    Authorisation, BookKind, Calibration, CalibrationNeed, Conditioned, Conditioning, Cooling,
+    Equipment, EquipmentKind, Evidence, EvidenceHash, EvidenceKind, Fact, IssuedReport, Laboratory,
+    Lot, LotKind, Weighing,
 };
 use trial::film::{FilmRecorded, TonesHeard};
 use trial::finding::{Finding, FindingKind, Stage};
 use trial::number::{
-    ConfirmationNumber, DeterminationNumber, EntryNumber, EquipmentNumber, LotNumber, PersonName,
-    PlanNumber, ReportNumber, SpecimenNumber,
+    BaseLineNumber, ConfirmationNumber, DeterminationNumber, EntryNumber, EquipmentNumber,
+    LotNumber, PersonName, PlanNumber, ReportNumber, SpecimenNumber,
 };
 use trial::plan::{Customer, Draft, LayerChosen, Part};
 use trial::requirement::{Choice, Ordered};
@@ -118,6 +119,9 @@ facts! {
         LotOpened "lot-opened" "A lot of gas, tissue or board was opened; a gas lot ends the confirmation."
         ConditioningRecorded "conditioning-recorded" "Specimens or the layer were conditioned."
         DeterminationRecorded "determination-recorded" "One heating of the copper block, with its rise time."
+        BaseLineFrozen "base-line-frozen" "The base line of the flame was frozen: the confirmations and determinations that later ones are held against."
+        CoolingKept "cooling-kept" "The cooling after a heating was kept as evidence, recorded apart from the heating."
+        BlockWeighed "block-weighed" "A copper block was weighed."
         ReportIssued "report-issued" "A report was issued; its data and its PDF are evidence."
     }
 }
@@ -136,7 +140,14 @@ impl Written for Fact {
     }
 }
 
-written_as!(u32: ConfirmationNumber, DeterminationNumber, PlanNumber, ReportNumber, SpecimenNumber);
+written_as!(
+    u32: BaseLineNumber,
+    ConfirmationNumber,
+    DeterminationNumber,
+    PlanNumber,
+    ReportNumber,
+    SpecimenNumber,
+);
 written_as!(u64: EntryNumber);
 written_as!(String: EquipmentNumber, Key, LotNumber, PersonName, RulesId, VariantName);
 written_as!([u8; 32]: EvidenceHash, RulesHash);
@@ -153,6 +164,7 @@ written_by_word!(
     LayerOutcome,
     LotKind,
     MarkKind,
+    RestartCause,
     Stage,
 );
 
@@ -196,6 +208,13 @@ written! {
         remarks: "remarks", block: "block", thermocouple: "thermocouple", gas: "gas",
         flame_height: "flame_height", void: "void",
     }
+    BaseLine {
+        number: "number", confirmations: "confirmations", determinations: "determinations",
+        restart: "restart",
+    }
+    Restart { cause: "cause", reason: "reason" }
+    Cooling { determination: "determination", evidence: "evidence", read_as: "read_as" }
+    Weighing { block: "block", mass: "mass", area: "area" }
     Observed {
         specimen: "specimen", began: "began", air: "air", applications: "applications", flames: "flames",
         glow: "glow", surroundings: "surroundings", layer: "layer", burnt: "burnt",

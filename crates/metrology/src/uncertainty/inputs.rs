@@ -130,7 +130,8 @@ impl Inputs {
     }
 
     /// r between the inputs at two places of the list.
-    pub(super) fn r(&self, one: usize, other: usize) -> f64 {
+    #[must_use]
+    pub fn r(&self, one: usize, other: usize) -> f64 {
         self.correlation[one * self.list.len() + other]
     }
 

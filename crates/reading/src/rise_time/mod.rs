@@ -13,6 +13,11 @@ use crate::trace::{Trace, Window};
 
 mod scan;
 mod uncertainty;
+mod whole;
+
+pub use whole::{
+    Beginnings, Halving, Improvement, NAMES, Stated, WholeBudget, WholeBudgetError, whole_budget,
+};
 
 /// Reads the time the trace took to climb through `window`.
 ///

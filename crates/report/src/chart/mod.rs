@@ -4,6 +4,7 @@
 //! bytes everywhere. On paper it is ink on white; on a screen it follows the reader's theme.
 
 mod axes;
+mod block;
 mod decimate;
 mod drawing;
 mod flame;
@@ -12,6 +13,7 @@ mod trace;
 mod control;
 
 pub use control::{flame_chart, mark_letter};
+pub use block::{BlockView, block};
 pub use drawing::{Chart, Look};
 pub use flame::{confirmation, determinations};
 pub use strip::strip;

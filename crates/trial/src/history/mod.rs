@@ -22,6 +22,7 @@ use metrology::Duration;
 use std::collections::{BTreeMap, BTreeSet};
 
 mod doubted;
+mod bench_known;
 mod error;
 mod recorded;
 mod replay;
@@ -29,6 +30,8 @@ mod sitting;
 mod upkeep;
 
 pub use doubted::TimesAccepted;
+use bench_known::BenchKnown;
+pub use bench_known::RecordedBaseLine;
 pub use error::{HistoryError, HistoryProblem};
 pub use recorded::{
     Correction, RecordedConfirmation, RecordedRun, RecordedVerdict, Refusal, Verified,
@@ -70,6 +73,7 @@ pub struct History {
     /// The entries that found a determination void, corrected ones too.
     void_entries: BTreeMap<DeterminationNumber, Vec<EntryNumber>>,
     upkeep: Upkeep,
+    bench_known: BenchKnown,
 }
 
 /// What is known of one plan.
@@ -272,6 +276,12 @@ impl History {
     #[must_use]
     pub fn last_confirmation(&self) -> Option<&RecordedConfirmation> {
         self.confirmations.last()
+    }
+
+    /// All confirmations in their order.
+    #[must_use]
+    pub fn confirmations(&self) -> &[RecordedConfirmation] {
+        &self.confirmations
     }
 
     /// A confirmation.

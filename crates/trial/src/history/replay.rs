@@ -2,7 +2,7 @@
 
 use super::{
     Correction, History, HistoryProblem, PlanSoFar, RecordedConfirmation, RecordedRun,
-    RecordedVerdict, Refusal, TimesAccepted, Verified,
+    RecordedVerdict, Refusal, TimesAccepted, Verified, bench_known,
 };
 use crate::fact::{EvidenceHash, Fact, IssuedReport, LotKind, Recorded};
 use crate::film::{Film, FilmHeard, FilmPlace};
@@ -16,7 +16,7 @@ use crate::run::{Observed, Run};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
-type Followed = Result<(), HistoryProblem>;
+pub(super) type Followed = Result<(), HistoryProblem>;
 
 /// Lets one fact follow, or says why it cannot; then nothing has changed.
 pub(super) fn follow(history: &mut History, library: &Library, next: Recorded) -> Followed {
@@ -77,6 +77,9 @@ fn take(history: &mut History, library: &Library, next: &Recorded) -> Followed {
         Fact::DeterminationRecorded(_)
         | Fact::DeterminationVoided { .. }
         | Fact::FlameConfirmed { .. } => return flame(history, next),
+        Fact::BaseLineFrozen(_) | Fact::CoolingKept(_) | Fact::BlockWeighed(_) => {
+            return bench_known::follow(history, next);
+        }
         Fact::PressesKept { plan, specimen, .. } | Fact::TimekeeperTaken { plan, specimen, .. } => {
             let sittings = &mut of_plan(history, *plan, *specimen)?.sittings;
             return sittings.entry(*specimen).or_default().follow(next);
@@ -488,14 +491,14 @@ impl History {
     }
 }
 
-fn known(is: bool, what: impl FnOnce() -> String) -> Followed {
+pub(super) fn known(is: bool, what: impl FnOnce() -> String) -> Followed {
     if is { Ok(()) } else { Err(HistoryProblem::Unknown { what: what() }) }
 }
 
-fn once(there: bool, what: impl FnOnce() -> String) -> Followed {
+pub(super) fn once(there: bool, what: impl FnOnce() -> String) -> Followed {
     if there { Err(HistoryProblem::Twice { what: what() }) } else { Ok(()) }
 }
 
-fn skipped(missing: &str) -> Followed {
+pub(super) fn skipped(missing: &str) -> Followed {
     Err(HistoryProblem::Skipped { missing: missing.to_owned() })
 }

@@ -1,10 +1,13 @@
 //! `read`: measure one file or one instrument, with no book.
 
 mod trace;
+mod block;
 mod live;
 
+pub(crate) use block::{BudgetOptions, not_diagnosed, of_block, of_diagnosis};
+use trace::FileOptions;
+pub(crate) use trace::SensorOptions;
 pub(crate) use trace::not_taken;
-use trace::{FileOptions, SensorOptions};
 
 use clap::{Args, Parser, Subcommand};
 use metrology::Temperature;
@@ -24,6 +27,7 @@ pub(crate) struct Read {
 #[derive(Subcommand, Debug)]
 enum What {
     Trace(Box<trace::ReadTrace>),
+    Block(Box<block::ReadBlock>),
     Live(live::ReadLive),
 }
 
@@ -32,6 +36,7 @@ impl Read {
     pub(crate) fn run(&self, output: &mut Output) -> Result<Exit, Problem> {
         match &self.what {
             What::Trace(command) => command.run(output),
+            What::Block(command) => command.run(output),
             What::Live(command) => command.run(output),
         }
     }
@@ -67,6 +72,11 @@ impl Stated {
     /// The temperature of the terminals, at which the block rested at the start.
     pub(crate) fn resting_at(&self) -> Option<Temperature> {
         self.sensor.resting_at()
+    }
+
+    /// What is stated of the sensor.
+    pub(crate) const fn sensor_options(&self) -> &SensorOptions {
+        &self.sensor
     }
 
     /// The uncertainty in `window` of what is stated: the thermocouple's class, the clock's step.

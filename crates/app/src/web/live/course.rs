@@ -7,12 +7,13 @@ use acquisition::{Event, Recorder, Value};
 use metrology::decision::Limit;
 use metrology::fit::{LinePoint, Weighting, fit_line};
 use metrology::statistics::mean;
-use metrology::{Duration, Temperature, TemperatureDifference};
-use reading::{
-    Circumstances, Effect, FaultKind, Missing, Point, SensorUncertainty, Trace, Window, rise_time,
-};
+use metrology::{Duration, Measurement, Temperature, TemperatureDifference};
+use reading::{Circumstances, FaultKind, Point, SensorUncertainty, Trace, Window, rise_time};
 use trial::moment::Moment;
 use trial::number::PersonName;
+
+use super::cooling::{Body, Cooled, Cooling};
+use super::heating::{Ended, Heating, take};
 
 /// The slope is that of the readings this long back.
 const RECENT: Duration = Duration::from_seconds(1.5);
@@ -22,15 +23,6 @@ pub(super) const BEFORE: Duration = Duration::from_seconds(5.0);
 
 /// A trace is looked at this often.
 const LOOKED: Duration = Duration::from_seconds(0.2);
-
-/// A fault must stand this long, but for an open wire: a spike is no fault once it is over.
-const STANDS: Duration = Duration::from_seconds(0.25);
-
-/// The fit of a crossing reaches half a second beyond it.
-pub(super) const AFTER_TOP: Duration = Duration::from_seconds(0.8);
-
-/// A trace that passed the top this long ago and has no rise time will have none.
-const GIVEN_UP: Duration = Duration::from_seconds(3.0);
 
 /// So many events are kept from before a flame.
 const EVENTS_MOST: usize = 20_000;
@@ -53,6 +45,8 @@ pub(in crate::web) struct Asked {
     pub(in crate::web) start: Limit<Temperature>,
     /// The temperature of the instrument's terminals, where the block rests at it at first.
     pub(in crate::web) resting_at: Option<Temperature>,
+    /// What is known of the block's cooling.
+    pub(in crate::web) body: Option<Body>,
 }
 
 /// The block so far.
@@ -70,45 +64,14 @@ pub(in crate::web) struct Course {
     /// The events of the last seconds.
     before: VecDeque<Event>,
     heating: Option<Heating>,
+    /// The heating at work or the one before, with the cooling after it.
+    cooling: Option<Cooling>,
+    /// The recording of a cooling that has ended.
+    cooled: Option<Cooled>,
     /// Whether the block was heated since the sitting began.
     heated: bool,
     /// How it reads otherwise than the terminals at which it rests.
     unlike: Option<String>,
-}
-
-/// A heating at work.
-pub(in crate::web) struct Heating {
-    /// When the flame was put on, on the source's clock.
-    pub(in crate::web) on: Duration,
-    /// The same on the calendar.
-    pub(in crate::web) moment: Moment,
-    /// By whom.
-    pub(in crate::web) by: PersonName,
-    /// The block's readings since a little before.
-    pub(in crate::web) points: Vec<Point>,
-    missing: Vec<Missing>,
-    recorder: Recorder<Vec<u8>>,
-    /// How warm the block was then.
-    pub(in crate::web) start: Temperature,
-    looked: Duration,
-    suspected: Option<(FaultKind, Duration)>,
-    topped: Option<Duration>,
-}
-
-/// A heating that has come to its end.
-pub(in crate::web) struct Ended {
-    /// Who put the flame on.
-    pub(in crate::web) by: PersonName,
-    /// When.
-    pub(in crate::web) moment: Moment,
-    /// The same on the source's clock.
-    pub(in crate::web) on: Duration,
-    /// How warm the block was then.
-    pub(in crate::web) start: Temperature,
-    /// All that the source told, as a recording.
-    pub(in crate::web) bytes: Vec<u8>,
-    /// Why it is void, where it was found so at the block.
-    pub(in crate::web) void: Option<String>,
 }
 
 impl Course {
@@ -124,6 +87,8 @@ impl Course {
             at: Duration::ZERO,
             before: VecDeque::new(),
             heating: None,
+            cooling: None,
+            cooled: None,
             heated: false,
             unlike: None,
         }
@@ -194,9 +159,27 @@ impl Course {
         Some(Duration::from_seconds(times.sum::<f64>() * away / falls))
     }
 
+    /// How long until the block is cool enough, foretold from its heating and how it cools.
+    pub(in crate::web) fn foretold(&self) -> Option<Measurement<Duration>> {
+        self.cooling.as_ref()?.left(self.at)
+    }
+
+    /// The recording of a cooling that has ended, once.
+    pub(in crate::web) const fn take_cooled(&mut self) -> Option<Cooled> {
+        self.cooled.take()
+    }
+
+    /// The cooling is followed no longer.
+    pub(in crate::web) fn end_cooling(&mut self) {
+        if let Some(cooled) = self.cooling.take().and_then(Cooling::finish) {
+            self.cooled = Some(cooled);
+        }
+    }
+
     /// The flame is put to the block now.
     pub(in crate::web) fn heat(&mut self, by: PersonName, moment: Moment) {
         let Ok(mut recorder) = Recorder::new(Vec::new(), self.channels.clone()) else { return };
+        self.end_cooling();
         (self.heated, self.unlike) = (true, None);
         let mut heating_points = Vec::new();
         let mut missing = Vec::new();
@@ -204,6 +187,10 @@ impl Course {
             // Writing to memory cannot go wrong.
             drop(recorder.keep(event));
             take(event, self.block, &mut heating_points, &mut missing);
+        }
+        self.cooling = Cooling::begin(self.channels.clone(), &heating_points, self.at);
+        if let Some(cooling) = &mut self.cooling {
+            self.before.iter().for_each(|event| cooling.record(event));
         }
         self.heating = Some(Heating {
             on: self.at,
@@ -222,6 +209,9 @@ impl Course {
     /// Ends the heating by hand, for this reason.
     pub(in crate::web) fn end_heating(&mut self, void: Option<String>) -> Option<Ended> {
         let Heating { by, moment, on, start, recorder, .. } = self.heating.take()?;
+        if let Some(cooling) = &mut self.cooling {
+            cooling.away(self.at);
+        }
         let bytes = recorder.finish().map(|kept| kept.out).unwrap_or_default();
         Some(Ended { by, moment, on, start, bytes, void })
     }
@@ -239,6 +229,7 @@ impl Course {
         {
             self.before.pop_front();
         }
+        self.follow_cooling(event);
         let (at, block, window) = (self.at, self.block, self.asked.window);
         let heating = self.heating.as_mut()?;
         drop(heating.recorder.keep(event));
@@ -257,6 +248,22 @@ impl Course {
         let start = self.start();
         let void = self.heating.as_mut()?.look(at, window, start)?;
         self.end_heating(void)
+    }
+
+    /// Lets the cooling go on, until the block is cool or it has lasted too long.
+    fn follow_cooling(&mut self, event: &Event) {
+        let (at, start) = (self.at, self.start());
+        let Some(cooling) = &mut self.cooling else { return };
+        cooling.record(event);
+        if let Some(last) = self.last {
+            cooling.see(last);
+        }
+        if let Some(body) = &self.asked.body {
+            cooling.look(at, start, body);
+        }
+        if self.heating.is_none() && (self.cool || cooling.over(at)) {
+            self.end_cooling();
+        }
     }
 
     /// How the readings of late differ from the terminals, by the rule of `reading`.
@@ -300,52 +307,6 @@ impl Course {
     }
 }
 
-impl Heating {
-    /// Whether it has come to its end: with a value to read, or void for a reason.
-    #[expect(clippy::option_option, reason = "no end yet, an end to read, an end that is void")]
-    fn look(&mut self, at: Duration, window: Window, start: Temperature) -> Option<Option<String>> {
-        let trace = Trace::with_missing(self.points.iter().copied(), self.missing.clone()).ok()?;
-        let known = Circumstances {
-            flame_on: Some(self.on),
-            start_limit: Some(start),
-            ..Circumstances::default()
-        };
-        let error = match rise_time(&trace, window, SensorUncertainty::NONE, &known) {
-            Ok(rise) => return (at - rise.end.at > AFTER_TOP).then_some(None),
-            Err(error) => error,
-        };
-        let voids = error.faults.iter().find(|fault| fault.effect == Effect::Void);
-        let Some(fault) = voids else {
-            self.suspected = None;
-            let over = self.topped.is_some_and(|topped| at - topped > GIVEN_UP);
-            return over.then_some(None);
-        };
-        let since = match self.suspected {
-            Some((kind, since)) if kind == fault.kind => since,
-            _ => at,
-        };
-        self.suspected = Some((fault.kind, since));
-        let stands = at - since >= STANDS || fault.kind == FaultKind::OpenCircuit;
-        stands.then(|| Some(fault.text.clone()))
-    }
-}
-
-/// The block's readings of an event; one that is not later than the one before counts once.
-fn take(event: &Event, block: usize, points: &mut Vec<Point>, missing: &mut Vec<Missing>) {
-    let Event::Readings(batch) = event else { return };
-    for reading in batch.readings.iter().filter(|reading| reading.channel == block) {
-        let at = reading.at;
-        match reading.value {
-            Value::Temperature(temperature) => {
-                if points.last().is_none_or(|last| last.at < at) {
-                    points.push(Point { at, temperature });
-                }
-            }
-            Value::Missing(cause) => missing.push(Missing { at, cause }),
-        }
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -358,7 +319,8 @@ mod tests {
 
     fn course() -> Course {
         let window = Window::new(celsius(100.0), celsius(700.0)).unwrap();
-        let asked = Asked { window, start: Limit::LessThan(celsius(50.0)), resting_at: None };
+        let start = Limit::LessThan(celsius(50.0));
+        let asked = Asked { window, start, resting_at: None, body: None };
         Course::new(asked, vec!["Block".to_owned()], 0)
     }
 

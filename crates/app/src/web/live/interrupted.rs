@@ -8,7 +8,7 @@ use trial::moment::Moment;
 use trial::number::PersonName;
 
 use super::About;
-use super::course::{AFTER_TOP, Ended};
+use super::heating::{AFTER_TOP, Ended};
 use super::notes::{self, HeatingNote, Note, Noted};
 use super::read::{recorded, tried};
 use crate::book::OpenBook;

@@ -1,7 +1,9 @@
 //! A sitting at the copper block: one source, read on by the server whoever looks, and the
 //! heatings that were made with it. There is one at a time.
 
+mod cooling;
 mod course;
+mod heating;
 mod interrupted;
 mod notes;
 mod read;
@@ -29,13 +31,15 @@ use crate::book::{OpenBook, moment_now};
 use crate::problem::Problem;
 use crate::step::confirm::Heating;
 
-pub(super) use course::{Asked, Course, Ended};
+pub(super) use cooling::Body;
+pub(super) use course::{Asked, Course};
+pub(super) use heating::Ended;
 pub(super) use interrupted::{said, settled};
 pub(super) use notes::Instruments;
 pub(super) use words::till;
 
 use notes::{Note, Noted};
-use read::{recorded, tried};
+use read::{cooled, recorded, tried};
 
 /// A sitting holds the sessions of those at it for so long.
 const HOLDS: SignedDuration = SignedDuration::from_hours(12);
@@ -242,11 +246,14 @@ impl Seat {
             let sitting = seat.as_mut().ok_or_else(nobody)?;
             sitting.stop.notify_one();
             let why = "the sitting was ended during the heating".to_owned();
-            sitting.course.end_heating(Some(why))
+            let ended = sitting.course.end_heating(Some(why));
+            sitting.course.end_cooling();
+            ended
         };
         if let Some(ended) = ended {
             self.keep(site, ended).await;
         }
+        self.keep_cooling(site).await;
         *self.take() = None;
         self.noted(site).await;
         Ok(())
@@ -281,6 +288,26 @@ impl Seat {
         };
         self.ended(done, &recording);
         self.noted(site).await;
+    }
+
+    /// Records the cooling that has ended, if one has, with the heating before it.
+    async fn keep_cooling(&self, site: &Site) {
+        let (about, bytes, number) = {
+            let mut seat = self.take();
+            let Some(sitting) = seat.as_mut() else { return };
+            let Some(cooled) = sitting.course.take_cooled() else { return };
+            let own = sitting.heatings.iter().rev().find(|it| it.on == cooled.on && !it.void);
+            (sitting.about.clone(), cooled.bytes, own.and_then(|heated| heated.number))
+        };
+        let Some(number) = number.filter(|_| about.records) else { return };
+        let by = Person(about.by.clone());
+        let done = site.act(by, move |book, output| cooled(book, &about, (number, bytes), output));
+        if let Err(refused) = done.await
+            && let Some(sitting) = self.take().as_mut()
+        {
+            let why = super::answer::sentence(&refused.problem().text);
+            sitting.wrong(format!("The cooling is not in the book. {why}"));
+        }
     }
 
     /// A heating is in the book, or it is said why it is not.
@@ -375,15 +402,21 @@ async fn follow(site: Site, (seat, number): (Seat, u32), mut live: Live<Paper>, 
         if let Some(ended) = seat.hear(number, &event) {
             seat.keep(&site, ended).await;
         }
+        seat.keep_cooling(&site).await;
     }
     let unfinished = {
         let mut there = seat.take();
         let own = there.as_mut().filter(|sitting| sitting.about.number == number);
-        own.and_then(|sitting| sitting.course.end_heating(None))
+        own.and_then(|sitting| {
+            let ended = sitting.course.end_heating(None);
+            sitting.course.end_cooling();
+            ended
+        })
     };
     if let Some(ended) = unfinished {
         seat.keep(&site, ended).await;
     }
+    seat.keep_cooling(&site).await;
     let unkept = live.stop().await.err();
     if let Some(sitting) = seat.take().as_mut().filter(|it| it.about.number == number) {
         sitting.over = true;
@@ -417,7 +450,8 @@ mod tests {
     fn a_sitting_holds_the_sessions_that_came_to_it_and_not_for_ever() {
         let celsius = Temperature::from_celsius;
         let window = Window::new(celsius(100.0), celsius(700.0)).unwrap();
-        let asked = Asked { window, start: Limit::LessThan(celsius(50.0)), resting_at: None };
+        let start = Limit::LessThan(celsius(50.0));
+        let asked = Asked { window, start, resting_at: None, body: None };
         let begun: Timestamp = "2026-11-26T08:00:00Z".parse().unwrap();
         let about = About {
             number: 1,

@@ -7,6 +7,8 @@ use crate::output::Output;
 use crate::problem::{Exit, Problem};
 use crate::step::confirm::{self, Witnessed};
 use crate::web::answer::sentence;
+use trial::fact::{Cooling, EvidenceKind, Fact};
+use trial::number::DeterminationNumber;
 
 /// Records a heating, and holds all that there are against the band.
 pub(super) fn recorded(
@@ -45,6 +47,20 @@ pub(super) fn recorded(
         Err(problem) => return Err(problem),
     };
     Ok((heated, said))
+}
+
+/// Records the cooling after a heating.
+pub(super) fn cooled(
+    book: &mut OpenBook,
+    about: &About,
+    (determination, bytes): (DeterminationNumber, Vec<u8>),
+    output: &Output,
+) -> Result<(), Problem> {
+    let name = format!("{determination} with its cooling.csv");
+    let evidence = book.file_bytes(&name, EvidenceKind::Trace, &mut bytes.as_slice())?;
+    let read_as = about.read_as.clone();
+    let cooling = Cooling { determination, evidence, read_as };
+    book.keep(&Fact::CoolingKept(cooling), output).map(drop)
 }
 
 /// Reads a heating of the practice bench in a book of real tests, where nothing of it is recorded.

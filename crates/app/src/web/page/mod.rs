@@ -29,7 +29,7 @@ pub(super) mod help;
 use utoipa_axum::router::OpenApiRouter;
 
 use super::site::Site;
-use trial::moment::Moment;
+pub(super) use crate::words::when;
 
 /// The routes of all pages and of their twins.
 pub(super) fn routes() -> OpenApiRouter<Site> {
@@ -58,13 +58,7 @@ pub(super) fn routes() -> OpenApiRouter<Site> {
         .merge(help::routes())
 }
 
-/// A moment as it is read: day and time to the second, in UTC.
-pub(super) fn when(moment: Moment) -> String {
-    when_written(&moment.to_string())
-}
-
-/// The same of a moment as it is written in a twin.
+/// A moment as it is written in a twin, as it is read.
 pub(super) fn when_written(text: &str) -> String {
-    let whole = text.split(['.', 'Z']).next().unwrap_or_default();
-    format!("{} UTC", whole.replace('T', " "))
+    crate::words::when_of(text)
 }

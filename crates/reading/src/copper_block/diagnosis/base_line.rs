@@ -1,7 +1,10 @@
 //! The bench's own accepted determinations: what is usual here, and how much it varies.
 
+use metrology::{DegreesOfFreedom, HeatTransferCoefficient, Measurement, Ratio};
+
+use super::super::cooling_clock::CoolingKnown;
 use super::super::linear::Matrix;
-use super::features::{COUNT, Features};
+use super::features::{COUNT, Features, LOSS_LOG, SURFACE};
 use super::ranges::Ranges;
 use super::{Determination, DiagnosisError};
 
@@ -63,6 +66,29 @@ impl BaseLine {
                     + self.within[row][column] / number
             })
         })
+    }
+
+    /// What it tells of a cooling beforehand.
+    #[must_use]
+    pub fn cooling_known(&self) -> CoolingKnown {
+        let free = DegreesOfFreedom::Of(super::real(self.number) - 1.0);
+        let loss = libm::exp(self.mean[LOSS_LOG]);
+        let deviation =
+            |n: usize| (self.between[n] + self.within[n][n] / super::real(self.number)).sqrt();
+        let watt = HeatTransferCoefficient::from_watt_per_square_metre_kelvin;
+        CoolingKnown {
+            loss: Measurement {
+                value: watt(loss),
+                uncertainty: watt(loss * deviation(LOSS_LOG)),
+                degrees_of_freedom: free,
+            },
+            emissivity: Measurement {
+                value: Ratio::from_fraction(self.mean[SURFACE]),
+                uncertainty: Ratio::from_fraction(deviation(SURFACE)),
+                degrees_of_freedom: free,
+            },
+            model: CoolingKnown::OWN_BENCH,
+        }
     }
 
     /// How many determinations it is made of.

@@ -134,6 +134,26 @@ pub enum Cause {
     StartedWarm,
 }
 
+impl Cause {
+    /// What it is, in words.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::FlameWeaker => "the flame is weaker",
+            Self::FlameOffCentre => "the flame is off-centre",
+            Self::BlockTooHigh => "the block is too high",
+            Self::FlameStronger => "the flame is stronger",
+            Self::BlockTooLow => "the block is too low",
+            Self::BlockDull => "the block is dull or sooted",
+            Self::BlockLighter => "the block is lighter than recorded",
+            Self::BlockHeavier => "the block is heavier than recorded",
+            Self::ThermocoupleSeatedBadly => "the thermocouple is badly seated",
+            Self::Draught => "there is a draught",
+            Self::StartedWarm => "the block started warm",
+        }
+    }
+}
+
 /// One group of causes that curves can tell from the others; most have one member.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Suspected {

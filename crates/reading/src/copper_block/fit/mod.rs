@@ -10,7 +10,7 @@ use thiserror::Error;
 use super::phases::Phases;
 use super::{CopperBlock, Validity};
 use crate::fit::Reading;
-use crate::trace::Trace;
+use crate::trace::{Point, Trace};
 
 mod equation;
 mod first_guess;
@@ -323,6 +323,29 @@ impl BlockFit {
     #[must_use]
     pub const fn covariance(&self, first: Parameter, second: Parameter) -> f64 {
         self.numbers.covariance[first.place()][second.place()]
+    }
+
+    /// Whether a cooling was fitted.
+    #[must_use]
+    pub const fn has_cooling(&self) -> bool {
+        self.numbers.cooled
+    }
+
+    /// The fitted course at each residual, from the trace that was fitted.
+    #[must_use]
+    pub fn course(&self, trace: &Trace) -> Vec<Point> {
+        let points = self.residuals.points.iter();
+        points
+            .map(|residual| {
+                let after = trace.count_before(residual.at).clamp(1, trace.len() - 1);
+                let (before, next) = (trace.point(after - 1), trace.point(after));
+                let step = (next.at - before.at).seconds();
+                let part = (residual.at - before.at).seconds() / step;
+                let change = (next.temperature - before.temperature).kelvin() * part;
+                let read = before.temperature + TemperatureDifference::from_kelvin(change);
+                Point { at: residual.at, temperature: read - residual.difference }
+            })
+            .collect()
     }
 
     /// The correlation of two parameters.

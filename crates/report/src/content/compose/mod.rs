@@ -344,6 +344,7 @@ fn of_plan(history: &History, recorded: &trial::fact::Recorded, plan: PlanNumber
         Fact::DeterminationRecorded(determination) => {
             heated(history, plan).contains(&determination.number)
         }
+        Fact::CoolingKept(cooling) => heated(history, plan).contains(&cooling.determination),
         Fact::DeterminationVoided { number, .. } => heated(history, plan).contains(number),
         Fact::BookOpened { .. }
         | Fact::PersonAdmitted { .. }
@@ -351,6 +352,8 @@ fn of_plan(history: &History, recorded: &trial::fact::Recorded, plan: PlanNumber
         | Fact::CalibrationRecorded(_)
         | Fact::EquipmentWithdrawn { .. }
         | Fact::LotOpened(_)
+        | Fact::BaseLineFrozen(_)
+        | Fact::BlockWeighed(_)
         | Fact::NumberVerified { .. }
         | Fact::FlameCallAnswered { .. }
         | Fact::Corrected { .. } => false,

@@ -147,7 +147,7 @@ impl FileOptions {
 
 impl SensorOptions {
     /// The thermocouple's letter.
-    pub(super) fn kind(&self) -> ThermocoupleType {
+    pub(crate) fn kind(&self) -> ThermocoupleType {
         self.kind.unwrap_or(ThermocoupleType::K)
     }
 

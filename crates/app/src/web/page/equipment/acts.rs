@@ -13,7 +13,7 @@ use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
 use crate::book::OpenBook;
-use crate::form::equipment::{calibrated, opened, registered, withdrawn};
+use crate::form::equipment::{calibrated, opened, registered, weighed, withdrawn};
 use crate::form::fields::{Answer, Field, Filled as Form, Typed, Wrong};
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
 use crate::web::asked::{Document, Given};
@@ -26,17 +26,20 @@ use crate::web::upload::{self, Filled, UPLOAD_BYTES, UPLOAD_LIMIT};
 enum Act {
     Register,
     Calibrate,
+    Weigh,
     Withdraw,
     Open,
 }
 
 impl Act {
-    const ALL: [Self; 4] = [Self::Register, Self::Calibrate, Self::Withdraw, Self::Open];
+    const ALL: [Self; 5] =
+        [Self::Register, Self::Calibrate, Self::Weigh, Self::Withdraw, Self::Open];
 
     const fn address(self) -> &'static str {
         match self {
             Self::Register => "/register-equipment",
             Self::Calibrate => "/calibration",
+            Self::Weigh => "/weighing",
             Self::Withdraw => "/withdraw",
             Self::Open => "/open-lot",
         }
@@ -47,6 +50,7 @@ impl Act {
         match self {
             Self::Register => "Register a piece",
             Self::Calibrate => "Record a calibration",
+            Self::Weigh => "Record a weighing",
             Self::Withdraw => "Take out of service",
             Self::Open => "Open a lot",
         }
@@ -67,6 +71,7 @@ impl Act {
                     }
                 }
             }
+            Self::Weigh => weighed(typed, history),
             Self::Withdraw => withdrawn(typed, history),
             Self::Open => opened(typed, history),
         }
@@ -91,6 +96,7 @@ pub(super) fn routes() -> OpenApiRouter<Site> {
     let mut routes = OpenApiRouter::new()
         .routes(routes!(register_twin))
         .routes(routes!(calibrate_twin))
+        .routes(routes!(weigh_twin))
         .routes(routes!(withdraw_twin))
         .routes(routes!(open_twin));
     for act in Act::ALL {
@@ -140,7 +146,7 @@ async fn kept(
         book.keep(&fact, output)?;
         let mark = match act {
             Act::Register => typed.text("mark"),
-            Act::Calibrate | Act::Withdraw => typed.text("piece"),
+            Act::Calibrate | Act::Weigh | Act::Withdraw => typed.text("piece"),
             Act::Open => "",
         };
         let slash = if mark.is_empty() { "" } else { "/" };
@@ -177,6 +183,7 @@ fn fields(act: Act, form: &Form<'_>, pieces: &[(String, String)]) -> Markup {
             @match act {
                 Act::Register => (registering(form)),
                 Act::Calibrate => { (pick_piece(form, pieces)) (calibrating(form)) },
+                Act::Weigh => { (pick_piece(form, pieces)) (weighing(form)) },
                 Act::Withdraw => {
                     (pick_piece(form, pieces))
                     (form.words(field("reason", "Why?", "It stays in the record with its reason.")))
@@ -219,6 +226,14 @@ fn calibrating(form: &Form<'_>) -> Markup {
         (form.words(field("result", "What the certificate says",
             "The values and their uncertainties that matter, or that it is within its tolerance.")))
         (file(form, filed))
+    }
+}
+
+fn weighing(form: &Form<'_>) -> Markup {
+    html! {
+        (form.number(field("mass", "Mass of the copper block, in g", "As drilled, without the thermocouple, such as 0.581.")))
+        (form.number(field("uncertainty", "Its standard uncertainty, in g", "By the balance's certificate, such as 0.0005.")))
+        (form.number(field("area", "Surface of the block, in mm² (optional)", "Ends included, such as 89.8.")))
     }
 }
 
@@ -296,6 +311,19 @@ struct Calibrating {
     file: Option<String>,
 }
 
+/// What a copper block weighs; numbers are texts, as they are typed.
+#[derive(Serialize, Deserialize, ToSchema)]
+struct Weighed {
+    /// The block's mark.
+    piece: String,
+    /// Its mass in g, as drilled.
+    mass: String,
+    /// The standard uncertainty of that, in g.
+    uncertainty: String,
+    /// Its surface in mm², where it was measured.
+    area: Option<String>,
+}
+
 /// A piece to take out of service.
 #[derive(Serialize, Deserialize, ToSchema)]
 struct Withdrawing {
@@ -359,6 +387,19 @@ async fn calibrate_twin(
     Document(document): Document<Calibrating>,
 ) -> Result<Json<Done>, RefusedTwin> {
     kept_twin(Act::Calibrate, (site, person), &document).await
+}
+
+/// Records what a copper block weighs
+#[utoipa::path(post, path = "/api/weighing", request_body = Weighed, responses(
+    (status = 200, body = Done),
+    (status = "default", body = ProblemDocument, content_type = "application/problem+json"),
+))]
+async fn weigh_twin(
+    State(site): State<Site>,
+    person: Person,
+    Document(document): Document<Weighed>,
+) -> Result<Json<Done>, RefusedTwin> {
+    kept_twin(Act::Weigh, (site, person), &document).await
 }
 
 /// Takes a piece out of service

@@ -5,7 +5,7 @@ use axum::extract::{Path, State};
 use axum::routing::get;
 use maud::{Markup, html};
 use serde::Serialize;
-use trial::fact::{Calibration, Fact};
+use trial::fact::{Calibration, Equipment, EquipmentKind, Fact};
 use trial::history::History;
 use trial::number::EquipmentNumber;
 use utoipa::ToSchema;
@@ -31,6 +31,8 @@ struct One {
     piece: Piece,
     /// Its calibrations, the last one first.
     calibrations: Vec<Calibrated>,
+    /// What a copper block weighs, in words; none of other pieces.
+    weighs: Option<String>,
     /// The plans that name it, the last ones first, at most 30.
     plans: Vec<u32>,
 }
@@ -115,7 +117,23 @@ fn look(book: &OpenBook, number: &EquipmentNumber) -> Result<One, Problem> {
     Ok(One {
         piece: piece_of(history, registered, today, used),
         calibrations,
+        weighs: weighs(history, registered),
         plans: naming.into_iter().rev().take(PLANS).collect(),
+    })
+}
+
+/// What a copper block weighs.
+fn weighs(history: &History, piece: &Equipment) -> Option<String> {
+    if piece.kind != EquipmentKind::CopperBlock {
+        return None;
+    }
+    Some(match history.weighing(&piece.number) {
+        None => "not recorded; the block that the method describes is taken".to_owned(),
+        Some(weighed) => {
+            let area =
+                weighed.area.map_or_else(String::new, |area| format!("; its surface is {area}"));
+            format!("{} ± {}{area}", weighed.mass.value, weighed.mass.uncertainty)
+        }
     })
 }
 
@@ -155,9 +173,13 @@ fn main(one: &One) -> Markup {
         dl {
             dt { "What it is" } dd { (one.piece.description) }
             dt { "Calibration" } dd { (state(&one.piece)) }
+            @if let Some(weighs) = &one.weighs { dt { "Weighs" } dd { (weighs) } }
         }
         p {
             a.button href={ "/calibration?piece=" (mark) } { "Record a calibration" } " "
+            @if one.weighs.is_some() {
+                a.button.second href={ "/weighing?piece=" (mark) } { "Record a weighing" } " "
+            }
             a.button.second href={ "/withdraw?piece=" (mark) } { "Take out of service" }
         }
         h2 { "Calibrations" }

@@ -1,6 +1,8 @@
 //! The flame: the last confirmation, till when it holds, and the heatings that it was made of.
 
+mod base_line;
 mod bring;
+mod budget_view;
 mod curve;
 mod live_view;
 mod offered;
@@ -10,6 +12,8 @@ mod source;
 mod source_view;
 mod typed;
 mod view;
+mod why;
+mod why_view;
 
 use std::collections::BTreeMap;
 use std::sync::{Mutex, PoisonError};
@@ -33,7 +37,7 @@ use crate::book::OpenBook;
 use crate::form::fields::{Filled, Typed, Wrong};
 use crate::output::Output;
 use crate::problem::{Exit, Problem};
-use crate::step::confirm::{Heating, expanded_s, flame, read, told};
+use crate::step::confirm::{Heating, expanded_s, flame, read, told, under};
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin, sentence};
 use crate::web::asked::Document;
 use crate::web::live::{self, till};
@@ -131,6 +135,8 @@ pub(super) fn routes() -> OpenApiRouter<Site> {
         .route("/flame", get(page).post(void))
         .routes(routes!(twin))
         .routes(routes!(void_twin))
+        .merge(base_line::routes())
+        .merge(why::routes())
         .merge(bring::routes())
         .merge(run::routes())
         .merge(typed::routes())
@@ -272,15 +278,6 @@ fn next(history: &History, plan: PlanNumber) -> Option<NextSpecimen> {
     let mut untested = history.specimens(plan).into_iter().filter(|it| !used.contains(it));
     let specimen = untested.find(|it| history.sitting(plan, *it).is_none())?;
     Some(NextSpecimen { plan: plan.0, specimen: specimen.0 })
-}
-
-/// The newest plan found ready whose block and thermocouple a determination was made with.
-fn under(history: &History, made: &Determination) -> Option<PlanNumber> {
-    let with = |plan: &PlanNumber| {
-        let named = history.plan(*plan).map(|plan| &plan.draft().equipment);
-        named.is_some_and(|it| it.contains(&made.block) && it.contains(&made.thermocouple))
-    };
-    history.plans().rev().filter(|plan| history.is_ready(*plan)).find(with)
 }
 
 /// A determination as the record has it now: it may have been found void since.

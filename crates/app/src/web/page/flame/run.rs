@@ -13,6 +13,7 @@ use axum::routing::get;
 use futures_util::Stream;
 use futures_util::stream::unfold;
 use maud::Markup;
+use metrology::{Duration, Measurement};
 use reading::FaultKind;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -123,6 +124,10 @@ pub(super) struct Now {
     pub(super) celsius: Option<f64>,
     /// How fast it changes.
     pub(super) slope_kelvin_per_second: Option<f64>,
+    /// How long until it is cool enough, in seconds, as its cooling foretells.
+    pub(super) cools_in_s: Option<f64>,
+    /// The expanded uncertainty of that (k = 2), in seconds.
+    pub(super) cools_in_expanded_s: Option<f64>,
 }
 
 /// What is new at the block.
@@ -377,6 +382,8 @@ fn nobody() -> Now {
         heatings: 0,
         celsius: None,
         slope_kelvin_per_second: None,
+        cools_in_s: None,
+        cools_in_expanded_s: None,
     }
 }
 
@@ -401,10 +408,16 @@ fn now(sitting: &Sitting) -> Now {
         ("warm", format!("Let the block cool to below {limit:.0}"))
     };
     let slope = course.slope_kelvin_per_second();
+    let foretold = course.foretold().filter(|_| stage == "warm");
     let cools = course.cools_in().filter(|_| stage == "warm");
     let lasts = match course.heating().zip(last) {
         Some((heating, last)) => format!("{:.0} since the flame", last.at - heating.on),
-        None => cools.map_or_else(String::new, |it| format!("about {} more", whole(it.seconds()))),
+        None => match foretold {
+            Some(left) => foretold_words(&left),
+            None => {
+                cools.map_or_else(String::new, |it| format!("about {} more", whole(it.seconds())))
+            }
+        },
     };
     Now {
         sitting: sitting.about.number,
@@ -420,6 +433,19 @@ fn now(sitting: &Sitting) -> Now {
         heatings: sitting.heatings.len(),
         celsius: last.map(|last| last.temperature.celsius()),
         slope_kelvin_per_second: slope,
+        cools_in_s: foretold.map(|left| left.value.seconds()),
+        cools_in_expanded_s: foretold.map(|left| 2.0 * left.uncertainty.seconds()),
+    }
+}
+
+/// A foretold time of cooling with its ± (k = 2).
+fn foretold_words(left: &Measurement<Duration>) -> String {
+    let (seconds, expanded) = (left.value.seconds(), 2.0 * left.uncertainty.seconds());
+    if seconds >= 120.0 {
+        format!("{:.1} min ± {:.1} min more", seconds / 60.0, (expanded / 60.0).max(0.1))
+    } else {
+        let five = |seconds: f64| (seconds / 5.0).ceil() * 5.0;
+        format!("{:.0} s ± {:.0} s more", five(seconds), five(expanded))
     }
 }
 

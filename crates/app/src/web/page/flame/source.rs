@@ -31,9 +31,10 @@ use crate::clock;
 use crate::form::fields::{Filled as Form, Typed, Wrong};
 use crate::form::number::{self, CELSIUS};
 use crate::step::confirm::window;
+use crate::step::why::{block_of_plan, cooling_known};
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin, sentence};
 use crate::web::asked::{Document, Given};
-use crate::web::live::{About, Asked, Course, Instruments, Paper, paper, taken};
+use crate::web::live::{About, Asked, Body, Course, Instruments, Paper, paper, taken};
 use crate::web::site::{Person, Shown, Site};
 use crate::web::upload::{self, Filled, UPLOAD_BYTES};
 
@@ -199,7 +200,9 @@ fn first(book: &OpenBook, typed: &Typed) -> Result<First, Vec<Wrong>> {
     let asked = plan.and_then(|plan| {
         let plan = book.plan(plan).ok()?;
         let start = plan.requirement().asked.confirmation.start.value;
-        Some(Asked { window: window(plan).ok()?, start, resting_at: terminals.flatten() })
+        let body = block_of_plan(book, plan)
+            .map(|(number, block)| Body { block, known: cooling_known(book, &number) });
+        Some(Asked { window: window(plan).ok()?, start, resting_at: terminals.flatten(), body })
     });
     let made_up = book.history().made_up();
     let kind = if made_up { BookKind::MadeUp } else { BookKind::Real };

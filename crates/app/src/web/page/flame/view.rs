@@ -16,6 +16,7 @@ pub(super) fn main(sheet: &FlameSheet, filled: Filled<'_>) -> Markup {
         @if let Some(said) = &sheet.interrupted { p.abnormal { "◆ " (said) } }
         (acts(sheet))
         p { a href="/flame/around" { "Around the flame: gas, purge, smoke" } }
+        p.onward { a href="/flame/base-line" { "Base line of the flame" } }
         (help::way("flame"))
         @if !sheet.since.is_empty() {
             h2 { @if sheet.confirmation.is_some() { "Since that confirmation" } @else { "Determinations" } }
@@ -79,6 +80,11 @@ fn determination(made: &DeterminationShown, filled: Filled<'_>) -> Markup {
             p.hint { "At " (made.at) ", from " (made.source) "; the block began at "
                 (format!("{:.1} °C", made.start_celsius)) "." }
             @for remark in &made.remarks { p { (remark) } }
+            @if made.curve.is_some() {
+                p.onward { a href={ "/flame/determinations/" (made.determination) } {
+                    "Why is it so?" span.apart { " " (name) }
+                } }
+            }
             @if made.void.is_none() {
                 details open[again && !filled.wrong.is_empty()] {
                     summary { "Void " (name) }

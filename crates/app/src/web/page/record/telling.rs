@@ -86,6 +86,8 @@ fn determinations(fact: &Fact) -> Vec<DeterminationNumber> {
         Fact::DeterminationRecorded(made) => vec![made.number],
         Fact::DeterminationVoided { number, .. } => vec![*number],
         Fact::FlameConfirmed { determinations, .. } => determinations.clone(),
+        Fact::BaseLineFrozen(it) => it.determinations.clone(),
+        Fact::CoolingKept(cooling) => vec![cooling.determination],
         _ => Vec::new(),
     }
 }
@@ -107,6 +109,7 @@ fn marked(fact: &Fact, mark: &str) -> bool {
         Fact::EquipmentRegistered(equipment) => is(&equipment.number),
         Fact::CalibrationRecorded(calibration) => is(&calibration.equipment),
         Fact::EquipmentWithdrawn { equipment, .. } => is(equipment),
+        Fact::BlockWeighed(weighing) => is(&weighing.block),
         Fact::LotOpened(lot) => lot.number.0 == mark,
         Fact::PlanDrawnUp { draft, .. } => draft.equipment.iter().any(is),
         Fact::DeterminationRecorded(made) => {
@@ -119,7 +122,7 @@ fn marked(fact: &Fact, mark: &str) -> bool {
 /// What a fact says, in one or more sentences.
 pub(in crate::web::page) fn words(fact: &Fact) -> String {
     let said = laboratory(fact).or_else(|| test(fact)).or_else(|| bench(fact));
-    let said = said.or_else(|| afterwards(fact));
+    let said = said.or_else(|| flame(fact)).or_else(|| afterwards(fact));
     said.unwrap_or_else(|| format!("{}.", spaced(fact.kind())))
 }
 
@@ -189,6 +192,36 @@ fn test(fact: &Fact) -> Option<String> {
         ),
         Fact::SpecimenSpoilt { plan, specimen, reason } => {
             format!("Specimen {specimen} of plan {plan} was spoilt: {reason}.")
+        }
+        _ => return None,
+    })
+}
+
+/// Facts of the flame besides its determinations and confirmations.
+#[expect(clippy::wildcard_enum_match_arm, reason = "the others are told above and below")]
+fn flame(fact: &Fact) -> Option<String> {
+    Some(match fact {
+        Fact::BaseLineFrozen(it) => {
+            let restart = it.restart.as_ref().map_or_else(String::new, |restart| {
+                let reason = restart.reason.trim_end_matches('.');
+                format!(" It takes the place of an earlier one ({}): {reason}.", restart.cause)
+            });
+            format!(
+                "The base line of the flame was frozen as {}, on {} confirmations: {}.{restart}",
+                it.number,
+                it.confirmations.len(),
+                listed(&it.confirmations)
+            )
+        }
+        Fact::CoolingKept(cooling) => format!(
+            "The cooling after {} was kept: {}.",
+            cooling.determination, cooling.evidence.name
+        ),
+        Fact::BlockWeighed(weighing) => {
+            let mass = &weighing.mass;
+            let area =
+                weighing.area.map_or_else(String::new, |it| format!(" Its surface is {it}."));
+            format!("{} weighs {} ± {}.{area}", weighing.block, mass.value, mass.uncertainty)
         }
         _ => return None,
     })
@@ -371,6 +404,7 @@ pub(super) fn rests_on(fact: &Fact) -> Vec<Rests> {
         Fact::FilmKept { film: file, .. } | Fact::SpecimenPhotographed { photo: file, .. } => {
             vec![named(file.name.clone(), file.hash)]
         }
+        Fact::CoolingKept(it) => vec![named(it.evidence.name.clone(), it.evidence.hash)],
         Fact::PlanDrawnUp { rules, .. } => rules
             .iter()
             .map(|it| named(format!("{}.toml", it.id.0.replace('/', "-")), EvidenceHash(it.hash.0)))
