@@ -184,8 +184,10 @@ fn real(points: &[Point], copper_millimetres: f64, seen: f64, below: f64) -> Opt
 /// plateau, by eye); it is below 50 °C at 1910 s. Its thickness is not told: two guesses. Read every
 /// five seconds it has three readings in the first twenty: too few.
 ///
-/// It does not cool as the model says: what is foretold is off by 3 % to 24 %, and says ± 15 % to
-/// 50 % (two standard uncertainties). No other trace of the open data cools freely to 50 °C.
+/// From 40 s of cooling on what is foretold is off by 3 % to 8 %, and says ± 15 % to 45 % (two
+/// standard uncertainties); from 25 s, four readings, by up to 20 %. A loss that goes with the
+/// difference to the power 1.25 does worse: 14 % to 30 %. What is left goes with the plate's metal,
+/// which is not copper. No other trace of the open data cools freely to 50 °C.
 #[test]
 fn a_real_plate_is_below_50_degrees_within_what_is_foretold() {
     let plate = column(include_str!("../../../open-data/traces/Plate_TC_25_exp.csv"), 1305.0);
@@ -197,7 +199,8 @@ fn a_real_plate_is_below_50_degrees_within_what_is_foretold() {
             assert!((found.came - 605.0).abs() < 1e-9);
             let off = found.foretold - found.came;
             assert!(off.abs() < 2.0 * found.uncertainty, "{found:?}");
-            assert!(off.abs() < 0.25 * found.came, "{found:?}");
+            let most = if seen < 40.0 { 0.20 } else { 0.08 };
+            assert!(off.abs() < most * found.came, "{found:?}");
         }
     }
 }

@@ -170,15 +170,19 @@ fn foretell(
     ];
     let problem = Problem { body, heating, cooling, known: &known };
     let free = problem.solve(first_guess(&body, heating, cooling))?;
-    let (at, variance) = reached(&body, &free, below)?;
-    let held = within_bounds(&free, &known);
-    if held == known {
-        return Some((at, variance));
+    let (mut at, mut variance) = reached(&body, &free, below)?;
+    let (mut held, mut solution) = (known, free);
+    // The emissivity first: on a hot body radiation tells the more.
+    for n in [1, 0] {
+        let Some(bound) = beyond(&solution, &known[n]) else { continue };
+        held[n] = bound;
+        solution = Problem { body, heating, cooling, known: &held }.solve(solution.values)?;
+        // What the readings leave open does not get smaller by knowing a bound.
+        let by_bounded;
+        (at, by_bounded) = reached(&body, &solution, below)?;
+        variance = variance.max(by_bounded);
     }
-    // What the readings leave open does not get smaller by knowing a bound.
-    let bounded = Problem { body, heating, cooling, known: &held }.solve(free.values)?;
-    let (at, by_bounded) = reached(&body, &bounded, below)?;
-    Some((at, variance.max(by_bounded)))
+    Some((at, variance))
 }
 
 /// No body gives less heat to the air than this, in W/(m² K): natural convection alone (common
@@ -186,18 +190,17 @@ fn foretell(
 const LEAST_LOSS: f64 = 5.0;
 
 /// How firmly a bound is held, in the units of loss and emissivity.
-const FIRMLY: [f64; 2] = [1e-2, 1e-3];
+const FIRMLY: (f64, f64) = (1e-2, 1e-3);
 
-/// What is known, with a loss or an emissivity that cannot be held at its bound.
-fn within_bounds(free: &Solution, known: &[Known; 2]) -> [Known; 2] {
-    let least = LEAST_LOSS.min(known[0].value);
-    let bounds = [(least, f64::INFINITY), (0.0, 1.0)];
-    std::array::from_fn(|n| {
-        let Known { place, .. } = known[n];
-        let value = free.values[place].clamp(bounds[n].0, bounds[n].1);
-        let off = (value - free.values[place]).abs();
-        if off > 0.0 { Known { place, value, uncertainty: FIRMLY[n] } } else { known[n] }
-    })
+/// The bound at which a loss or an emissivity is held that cannot be; nothing where it can.
+fn beyond(solution: &Solution, known: &Known) -> Option<Known> {
+    let (place, found) = (known.place, solution.values[known.place]);
+    let (value, uncertainty) = if place == LOSS {
+        (found.max(LEAST_LOSS.min(known.value)), FIRMLY.0)
+    } else {
+        (found.clamp(0.0, 1.0), FIRMLY.1)
+    };
+    ((value - found).abs() > 0.0).then_some(Known { place, value, uncertainty })
 }
 
 /// When a solved course is below a temperature, in seconds after the first reading of the cooling,

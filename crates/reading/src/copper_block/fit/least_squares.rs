@@ -24,7 +24,7 @@ const IN_FLAME: [usize; 5] = [GAIN, FLAME, LOSS, EMISSIVITY, START];
 const IN_AIR: [usize; 3] = [LOSS, EMISSIVITY, PEAK];
 
 /// What is known of a parameter beforehand.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug)]
 pub(in super::super) struct Known {
     pub(in super::super) place: usize,
     pub(in super::super) value: f64,

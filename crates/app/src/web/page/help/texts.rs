@@ -55,10 +55,18 @@ pub(super) const TEXTS: &[Text] = &[
         title: "Flame",
         what: "Whether the flame is confirmed, till when, and by which determinations of its \
                temperature.",
-        words: &[(
-            "Bring in a file",
-            "A logger's file of one determination: it is read, and recorded.",
-        )],
+        words: &[
+            ("Bring in a file", "A logger's file of one determination: it is read, and recorded."),
+            (
+                "Why is it so?",
+                "What a determination's curve tells of flame, air, block and thermocouple, and what \
+                 may be the matter when it will not confirm.",
+            ),
+            (
+                "Base line of the flame",
+                "What is usual on this bench. A person freezes it; later flames are held against it.",
+            ),
+        ],
         ways_out: &[
             ("A determination is wrong.", "Void it and say why. It stays visible, struck through."),
             (
