@@ -9,6 +9,7 @@ use crate::finding::words;
 use crate::history::{History, RecordedConfirmation};
 use crate::number::{BaseLineNumber, ConfirmationNumber, DeterminationNumber, EquipmentNumber};
 use metrology::Duration;
+use metrology::control_chart::{self, Limits};
 use std::sync::LazyLock;
 use thiserror::Error;
 
@@ -204,19 +205,13 @@ pub struct ControlLimits {
 }
 
 impl ControlLimits {
-    /// Of individual values in their order: about their mean, as wide as the mean of the moving
-    /// ranges of two tells. Nothing for fewer than two.
+    /// Of single values in their order: about their mean, as wide as the mean of the moving
+    /// ranges of two tells. Nothing for fewer than two, or where they do not scatter.
     #[must_use]
     pub fn of(values: &[Duration]) -> Option<Self> {
-        let ranges: Vec<Duration> = values
-            .windows(2)
-            .map(|pair| Duration::from_seconds((pair[1] - pair[0]).seconds().abs()))
-            .collect();
-        let range = metrology::statistics::mean(&ranges)?;
-        let middle = metrology::statistics::mean(values)?;
-        let rules = Rules::built_in();
-        let width = range * (rules.width / rules.range_of_two);
-        Some(Self { middle, low: middle - width, high: middle + width })
+        let line = control_chart::BaseLine::of(values)?;
+        let Limits { low, high } = line.limits(Rules::built_in().width);
+        Some(Self { middle: line.centre, low, high })
     }
 }
 
@@ -287,8 +282,6 @@ pub struct Rules {
     pub fewest: usize,
     /// Half the width of what is in control, in standard deviations.
     pub width: f64,
-    /// The mean range of two values, in standard deviations.
-    pub range_of_two: f64,
 }
 
 impl Rules {
@@ -318,11 +311,7 @@ impl Rules {
             value.as_float().or_else(|| value.as_integer()?.to_string().parse().ok())
         };
         let fewest = number("fewest-confirmations")?;
-        Some(Self {
-            fewest: format!("{fewest:.0}").parse().ok()?,
-            width: number("control-width")?,
-            range_of_two: number("moving-range-of-two")?,
-        })
+        Some(Self { fewest: format!("{fewest:.0}").parse().ok()?, width: number("control-width")? })
     }
 }
 
@@ -334,19 +323,7 @@ mod tests {
     fn the_rules_built_in_are_sound() {
         let rules = Rules::built_in();
         assert_eq!(rules.fewest, 20);
-        assert!(rules.width > 0.0 && rules.range_of_two > 1.0);
+        assert!(rules.width > 0.0);
         assert!(Rules::of("title = \"none\"").is_none());
-    }
-
-    /// NIST/SEMATECH e-Handbook 6.3.2.2: mean 50.81, limits 45.8159 and 55.8041 (from memory, the
-    /// arithmetic redone: mean moving range 1.8778).
-    #[test]
-    fn nist_individuals() {
-        let values = [49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1];
-        let limits = ControlLimits::of(&values.map(Duration::from_seconds)).unwrap();
-        assert!((limits.middle.seconds() - 50.81).abs() < 1e-9);
-        assert!((limits.low.seconds() - 45.8159).abs() < 1e-4, "{limits:?}");
-        assert!((limits.high.seconds() - 55.8041).abs() < 1e-4, "{limits:?}");
-        assert_eq!(ControlLimits::of(&[Duration::from_seconds(1.0)]), None);
     }
 }

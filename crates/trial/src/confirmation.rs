@@ -13,7 +13,7 @@ use crate::readiness::Ready;
 use crate::verdict::shown_beside;
 use metrology::decision::{Decision, Limit, Standing, decide};
 use metrology::statistics::mean;
-use metrology::{DegreesOfFreedom, Duration, Length, Measurement, Temperature};
+use metrology::{Area, DegreesOfFreedom, Duration, Length, Mass, Measurement, Temperature};
 
 /// Confirms the flame by the determinations made so far, in their order.
 ///
@@ -146,6 +146,28 @@ pub enum DeterminationSource {
         /// Who checked it.
         seconded: Option<PersonName>,
     },
+}
+
+/// The cooling of the block after a heating.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Cooling {
+    /// After which heating.
+    pub determination: DeterminationNumber,
+    /// The recording, from before the flame to the end of the cooling.
+    pub evidence: Evidence,
+    /// What was stated to read it, option by option as typed.
+    pub read_as: Vec<String>,
+}
+
+/// What a copper block weighed.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Weighing {
+    /// Which block.
+    pub block: EquipmentNumber,
+    /// Its mass, as drilled.
+    pub mass: Measurement<Mass>,
+    /// The surface that radiates and gives heat to the air, where it was measured.
+    pub area: Option<Area>,
 }
 
 /// A confirmed flame. Only [`confirm`], [`still_holds`] and the replay of the record make one.

@@ -3,6 +3,7 @@
 use crate::base_line::BaseLine;
 use crate::bench::{DeviceId, Press, SittingId};
 use crate::confirmation::Determination;
+pub use crate::confirmation::{Cooling, Weighing};
 use crate::film::{FilmRecorded, TonesHeard};
 use crate::finding::{Finding, Stage, words};
 use crate::moment::{Elapsed, Moment};
@@ -15,7 +16,7 @@ use crate::rules::{Key, Range, RulesId, RulesUsed};
 use crate::run::Observed;
 use crate::verdict::VerdictStanding;
 use jiff::civil::Date;
-use metrology::{Area, Mass, Measurement, Ratio, Temperature};
+use metrology::{Ratio, Temperature};
 use std::fmt;
 
 /// One entry of the record as a value.
@@ -386,28 +387,6 @@ pub struct Lot {
     pub kind: LotKind,
     /// What it is, such as "butane, 95 %".
     pub description: String,
-}
-
-/// The cooling of the block after a heating.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Cooling {
-    /// After which heating.
-    pub determination: DeterminationNumber,
-    /// The recording, from before the flame to the end of the cooling.
-    pub evidence: Evidence,
-    /// What was stated to read it, option by option as typed.
-    pub read_as: Vec<String>,
-}
-
-/// What a copper block weighed.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Weighing {
-    /// Which block.
-    pub block: EquipmentNumber,
-    /// Its mass, as drilled.
-    pub mass: Measurement<Mass>,
-    /// The surface that radiates and gives heat to the air, where it was measured.
-    pub area: Option<Area>,
 }
 
 /// What was conditioned.

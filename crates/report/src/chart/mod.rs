@@ -12,8 +12,8 @@ mod strip;
 mod trace;
 mod control;
 
-pub use control::{flame_chart, mark_letter};
 pub use block::{BlockView, block};
+pub use control::{flame_chart, mark_letter};
 pub use drawing::{Chart, Look};
 pub use flame::{confirmation, determinations};
 pub use strip::strip;

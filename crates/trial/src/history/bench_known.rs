@@ -3,7 +3,6 @@
 use super::History;
 use super::replay::{Followed, known, once, skipped};
 use crate::base_line::BaseLine;
-use crate::confirmation::Determination;
 use crate::fact::{Cooling, EquipmentKind, Fact, Recorded, Weighing};
 use crate::moment::Moment;
 use crate::number::{
@@ -61,12 +60,6 @@ impl History {
     #[must_use]
     pub fn weighing(&self, block: &EquipmentNumber) -> Option<&Weighing> {
         self.bench_known.weighings.get(block)
-    }
-
-    /// A determination.
-    #[must_use]
-    pub fn determination(&self, number: DeterminationNumber) -> Option<&Determination> {
-        self.determinations.get(*self.determinations_by_number.get(&number)?)
     }
 }
 

@@ -278,12 +278,6 @@ impl History {
         self.confirmations.last()
     }
 
-    /// All confirmations in their order.
-    #[must_use]
-    pub fn confirmations(&self) -> &[RecordedConfirmation] {
-        &self.confirmations
-    }
-
     /// A confirmation.
     #[must_use]
     pub fn confirmation(&self, number: ConfirmationNumber) -> Option<&RecordedConfirmation> {

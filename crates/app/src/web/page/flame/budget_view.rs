@@ -44,7 +44,7 @@ fn told(sheet: &BudgetSheet) -> Markup {
             div.wide role="region" aria-label="What would make it smaller" tabindex="0" { table {
                 thead { tr { th { "Alone" } th.number { "Then ±" } } }
                 tbody { @for it in &sheet.improvements {
-                    tr { td { (it.says) } td.number { (format!("{:.2} s", it.expanded_s)) } }
+                    tr { td { (it.says) } td.number { (format!("{:.2}\u{a0}s", it.expanded_s)) } }
                 } }
             } }
         }
@@ -63,10 +63,10 @@ fn lines(lines: &[BudgetLine]) -> Markup {
             tbody { @for line in counting {
                 tr {
                     td { (line.name) p.hint { (line.why) } }
-                    td.number { (format!("{:.4} {}", line.standard_uncertainty, line.unit)) }
+                    td.number { (format!("{:.4}\u{a0}{}", line.standard_uncertainty, unit(line))) }
                     td.number { (format!("{:.4}", line.sensitivity).replace('-', "−")) }
-                    td.number { (format!("{:.3} s", line.contribution_s.abs())) }
-                    td.number { (format!("{:.1} %", 100.0 * line.share).replace('-', "−")) }
+                    td.number { (format!("{:.3}\u{a0}s", line.contribution_s.abs())) }
+                    td.number { (format!("{:.1}\u{a0}%", 100.0 * line.share).replace('-', "−")) }
                 }
             } }
         } }
@@ -74,6 +74,11 @@ fn lines(lines: &[BudgetLine]) -> Markup {
             p.hint { "Nothing comes from: " (nothing.iter().map(|it| it.name.as_str()).collect::<Vec<_>>().join("; ")) "." }
         }
     }
+}
+
+/// The unit of a line; a ratio has none.
+fn unit(line: &BudgetLine) -> &str {
+    if line.unit == "1" { "" } else { &line.unit }
 }
 
 fn rules(rules: &[RuleShown]) -> Markup {

@@ -36,6 +36,9 @@ fn not_told(what: &str, why: &NotTold) -> Markup {
     }
 }
 
+/// A cause less probable than this needs no evidence.
+const WORTH: f64 = 0.01;
+
 /// The causes that are named, and the others by their probability.
 fn causes(diagnosis: &DiagnosisSheet) -> Markup {
     let named = diagnosis.causes.iter().filter(|cause| cause.named);
@@ -46,15 +49,18 @@ fn causes(diagnosis: &DiagnosisSheet) -> Markup {
         @for cause in named { (one(cause)) }
         div.wide role="region" aria-label="How probable each cause is" tabindex="0" {
             table {
-                thead { tr { th { "Cause" } th.number { "Probability" } th { "What the curve shows" } } }
+                thead { tr { th { "Cause" } th.number { "Probability" } } }
                 tbody {
                     @if diagnosis.finding == "nothing" {
                         tr { td { "nothing has changed" }
-                            td.number { (crate::words::percent(metrology::Ratio::from_fraction(diagnosis.nothing))) }
-                            td { } }
+                            td.number { (crate::words::percent(metrology::Ratio::from_fraction(diagnosis.nothing))) } }
                     }
                     @for cause in others {
-                        tr { td { (cause.said) } td.number { (cause.probability_said) } td { (cause.evidence) } }
+                        tr {
+                            td { (cause.said)
+                                @if cause.probability >= WORTH { p.hint { (cause.evidence) } } }
+                            td.number { (cause.probability_said) }
+                        }
                     }
                 }
             }
