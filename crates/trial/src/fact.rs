@@ -4,6 +4,7 @@ use crate::base_line::BaseLine;
 use crate::bench::{DeviceId, Press, SittingId};
 use crate::confirmation::Determination;
 pub use crate::confirmation::{Cooling, Weighing};
+pub use crate::evidence::{Evidence, EvidenceHash, EvidenceKind};
 use crate::film::{FilmRecorded, TonesHeard};
 use crate::finding::{Finding, Stage, words};
 use crate::moment::{Elapsed, Moment};
@@ -17,7 +18,6 @@ use crate::run::Observed;
 use crate::verdict::VerdictStanding;
 use jiff::civil::Date;
 use metrology::{Ratio, Temperature};
-use std::fmt;
 
 /// One entry of the record as a value.
 #[derive(Clone, Debug, PartialEq)]
@@ -413,49 +413,6 @@ pub struct Conditioning {
     pub temperature: Range<Temperature>,
     /// Lowest and highest relative humidity meanwhile.
     pub humidity: Range<Ratio>,
-}
-
-/// The SHA-256 of an evidence file.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub struct EvidenceHash(pub [u8; 32]);
-
-impl fmt::Display for EvidenceHash {
-    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
-        self.0.iter().try_for_each(|byte| write!(out, "{byte:02x}"))
-    }
-}
-
-words! {
-    /// What an evidence file is.
-    EvidenceKind {
-        /// A logger's file.
-        Trace = "trace",
-        /// A photograph.
-        Photo = "photo",
-        /// A film.
-        Film = "film",
-        /// A certificate.
-        Certificate = "certificate",
-        /// A file of rules.
-        Rules = "rules",
-        /// A report.
-        Report = "report",
-        /// Anything else.
-        Other = "other",
-    }
-}
-
-/// A file kept with the record.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Evidence {
-    /// Its name when it came.
-    pub name: String,
-    /// Its hash, under which it is filed.
-    pub hash: EvidenceHash,
-    /// Its size in bytes.
-    pub bytes: u64,
-    /// What it is.
-    pub kind: EvidenceKind,
 }
 
 /// An issued report.

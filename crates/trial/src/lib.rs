@@ -36,6 +36,7 @@ pub mod base_line;
 pub mod bench;
 pub mod run;
 pub mod verdict;
+pub mod evidence;
 pub mod fact;
 pub mod film;
 pub mod around;

@@ -1,7 +1,8 @@
 //! What the record knows of a bench besides its tests: base lines, coolings, the weight of blocks.
 
 use super::History;
-use super::replay::{Followed, known, once, skipped};
+use super::error::{Followed, once, skipped};
+use super::replay::known;
 use crate::base_line::BaseLine;
 use crate::fact::{Cooling, EquipmentKind, Fact, Recorded, Weighing};
 use crate::moment::Moment;

@@ -1,7 +1,10 @@
 //! Times of a specimen that are doubtful, and who accepted them.
 
 use super::History;
+use super::error::Followed;
+use super::replay::of_plan;
 use crate::bench::Doubt;
+use crate::fact::Recorded;
 use crate::moment::Moment;
 use crate::number::{EntryNumber, PersonName, PlanNumber, SpecimenNumber};
 use metrology::Duration;
@@ -64,4 +67,18 @@ impl History {
         });
         open.collect()
     }
+}
+
+/// The times of a specimen were accepted as they were doubted at that moment.
+pub(super) fn accepted(
+    history: &mut History,
+    (plan, specimen): (PlanNumber, SpecimenNumber),
+    reason: &str,
+    next: &Recorded,
+) -> Followed {
+    let (entry, at, who, reason) = (next.entry, next.at, next.who.clone(), reason.to_owned());
+    let doubts = history.doubts(plan, specimen);
+    let accepted = TimesAccepted { entry, at, who, reason, doubts };
+    of_plan(history, plan, specimen)?.accepted.insert(specimen, accepted);
+    Ok(())
 }

@@ -117,3 +117,14 @@ pub enum HistoryProblem {
         since: Moment,
     },
 }
+
+/// Whether a fact can follow.
+pub(super) type Followed = Result<(), HistoryProblem>;
+
+pub(super) fn once(there: bool, what: impl FnOnce() -> String) -> Followed {
+    if there { Err(HistoryProblem::Twice { what: what() }) } else { Ok(()) }
+}
+
+pub(super) fn skipped(missing: &str) -> Followed {
+    Err(HistoryProblem::Skipped { missing: missing.to_owned() })
+}

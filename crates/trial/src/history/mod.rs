@@ -29,9 +29,9 @@ mod replay;
 mod sitting;
 mod upkeep;
 
-pub use doubted::TimesAccepted;
 use bench_known::BenchKnown;
 pub use bench_known::RecordedBaseLine;
+pub use doubted::TimesAccepted;
 pub use error::{HistoryError, HistoryProblem};
 pub use recorded::{
     Correction, RecordedConfirmation, RecordedRun, RecordedVerdict, Refusal, Verified,

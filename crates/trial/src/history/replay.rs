@@ -1,8 +1,9 @@
 //! Which fact may follow which.
 
+use super::error::{Followed, once, skipped};
 use super::{
     Correction, History, HistoryProblem, PlanSoFar, RecordedConfirmation, RecordedRun,
-    RecordedVerdict, Refusal, TimesAccepted, Verified, bench_known,
+    RecordedVerdict, Refusal, Verified, bench_known, doubted,
 };
 use crate::fact::{EvidenceHash, Fact, IssuedReport, LotKind, Recorded};
 use crate::film::{Film, FilmHeard, FilmPlace};
@@ -13,10 +14,9 @@ use crate::plan::{Draft, Plan};
 use crate::requirement::resolve_from;
 use crate::rules::{Library, RulesUsed};
 use crate::run::{Observed, Run};
+use crate::verdict::VerdictStanding;
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
-
-pub(super) type Followed = Result<(), HistoryProblem>;
 
 /// Lets one fact follow, or says why it cannot; then nothing has changed.
 pub(super) fn follow(history: &mut History, library: &Library, next: Recorded) -> Followed {
@@ -89,7 +89,7 @@ fn take(history: &mut History, library: &Library, next: &Recorded) -> Followed {
         | Fact::FilmHeard { .. }
         | Fact::FilmPlaced { .. } => return filmed(history, next),
         Fact::TimesAccepted { plan, specimen, reason } => {
-            return accepted(history, (*plan, *specimen), reason, next);
+            return doubted::accepted(history, (*plan, *specimen), reason, next);
         }
         Fact::RunRecorded { plan, confirmation, observed } => {
             return ran(history, (*plan, *confirmation), observed, next);
@@ -98,13 +98,7 @@ fn take(history: &mut History, library: &Library, next: &Recorded) -> Followed {
             of_plan(history, *plan, *specimen)?.spoil(*specimen, reason);
         }
         Fact::VerdictReached { plan, standing, account } => {
-            let so_far = so_far(history, *plan)?;
-            if so_far.runs.is_empty() {
-                return skipped(&format!("a run of plan {plan}"));
-            }
-            let (entry, at, who) = (next.entry, next.at, next.who.clone());
-            let (standing, account) = (*standing, account.clone());
-            so_far.verdicts.push(RecordedVerdict { entry, at, who, standing, account });
+            return judged(history, *plan, (*standing, account), next);
         }
         Fact::ReportIssued(report) => return issued(history, next, report),
         Fact::NumberVerified { .. } => verified(history, next),
@@ -119,17 +113,19 @@ fn take(history: &mut History, library: &Library, next: &Recorded) -> Followed {
     Ok(())
 }
 
-/// The times of a specimen were accepted as they were doubted at that moment.
-fn accepted(
+/// A verdict on a plan of which a specimen was in the flame.
+fn judged(
     history: &mut History,
-    (plan, specimen): (PlanNumber, SpecimenNumber),
-    reason: &str,
+    plan: PlanNumber,
+    (standing, account): (VerdictStanding, &str),
     next: &Recorded,
 ) -> Followed {
-    let (entry, at, who, reason) = (next.entry, next.at, next.who.clone(), reason.to_owned());
-    let doubts = history.doubts(plan, specimen);
-    let accepted = TimesAccepted { entry, at, who, reason, doubts };
-    of_plan(history, plan, specimen)?.accepted.insert(specimen, accepted);
+    let so_far = so_far(history, plan)?;
+    if so_far.runs.is_empty() {
+        return skipped(&format!("a run of plan {plan}"));
+    }
+    let (entry, at, who, account) = (next.entry, next.at, next.who.clone(), account.to_owned());
+    so_far.verdicts.push(RecordedVerdict { entry, at, who, standing, account });
     Ok(())
 }
 
@@ -139,7 +135,7 @@ fn so_far(history: &mut History, plan: PlanNumber) -> Result<&mut PlanSoFar, His
 }
 
 /// A plan that has this specimen.
-fn of_plan(
+pub(super) fn of_plan(
     history: &mut History,
     plan: PlanNumber,
     specimen: SpecimenNumber,
@@ -493,12 +489,4 @@ impl History {
 
 pub(super) fn known(is: bool, what: impl FnOnce() -> String) -> Followed {
     if is { Ok(()) } else { Err(HistoryProblem::Unknown { what: what() }) }
-}
-
-pub(super) fn once(there: bool, what: impl FnOnce() -> String) -> Followed {
-    if there { Err(HistoryProblem::Twice { what: what() }) } else { Ok(()) }
-}
-
-pub(super) fn skipped(missing: &str) -> Followed {
-    Err(HistoryProblem::Skipped { missing: missing.to_owned() })
 }

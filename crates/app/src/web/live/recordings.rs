@@ -1,5 +1,4 @@
 //! The files beside the record that hold all that sources told, whether it was used or not.
-#![expect(clippy::disallowed_methods, reason = "keeps files beside the record")]
 
 use std::fs::File;
 use std::io::{BufWriter, ErrorKind};
