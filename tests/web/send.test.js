@@ -80,7 +80,7 @@ function device(record, next) {
         if (fate > 0.8) throw new Error("the reply was cut");
         return reply;
       },
-      pause: async () => {},
+      pause: async () => false,
       tell: () => {},
     },
   );
@@ -111,6 +111,24 @@ test("a long log goes in batches", async () => {
   for (let sequence = 1; sequence <= 2 * BATCH + 1; sequence += 1) one.log.push(press(sequence));
   await one.sender.send();
   assert.deepEqual(record.log, one.log);
+});
+
+test("pauses grow while there is no network, and begin anew when it is back", async () => {
+  const one = device(new Record(), () => 0.7);
+  const { post } = one.sender.means;
+  /** @type {number[]} */
+  const pauses = [];
+  one.sender.means.post = async (address, body) => {
+    if (pauses.length < 7) throw new Error("no network");
+    return post(address, body);
+  };
+  one.sender.means.pause = async (milliseconds) => {
+    pauses.push(milliseconds);
+    return pauses.length === 5;
+  };
+  one.log.push(press(1));
+  await one.sender.send();
+  assert.deepEqual(pauses, [250, 500, 1000, 2000, 2000, 250, 500]);
 });
 
 test("a press that differs in the record is told, and not tried for ever", async () => {

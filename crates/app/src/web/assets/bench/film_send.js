@@ -16,7 +16,7 @@
  * @property {(film: Film, number: number, piece: Piece) => Promise<Reply>} post
  *   Throws where no answer came.
  * @property {(film: Film) => Promise<Reply>} end Asks for the whole film: what is missing of it.
- * @property {(milliseconds: number) => Promise<void>} pause Ends early when the network is back.
+ * @property {(milliseconds: number) => Promise<unknown>} pause Ends early when the network is back.
  */
 
 /** The first pause after a post without answer; it doubles up to the longest. */

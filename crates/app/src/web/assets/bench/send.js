@@ -22,7 +22,8 @@
 /**
  * @typedef {object} Means
  * @property {(address: string, body: unknown) => Promise<Reply>} post Throws where no answer came.
- * @property {(milliseconds: number) => Promise<void>} pause Ends early when the network is back.
+ * @property {(milliseconds: number) => Promise<boolean>} pause Ends early when the network is back:
+ *   whether it did.
  * @property {(trouble: Trouble | null) => void} tell
  */
 
@@ -73,8 +74,9 @@ export class Sender {
       if (moved) pause_ms = PAUSE_FIRST_MS;
       if (trouble !== null || !moved) {
         const person = trouble !== null && trouble.kind !== "no-answer";
-        await this.means.pause(person ? PAUSE_FOR_PERSON_MS : pause_ms);
-        pause_ms = Math.min(pause_ms * 2, PAUSE_LONGEST_MS);
+        const back = await this.means.pause(person ? PAUSE_FOR_PERSON_MS : pause_ms);
+        // Pauses grow while there is no network; one that is back begins anew.
+        pause_ms = back ? PAUSE_FIRST_MS : Math.min(pause_ms * 2, PAUSE_LONGEST_MS);
       }
       this.again = true;
     }

@@ -195,18 +195,20 @@ export async function post(address, body) {
 /**
  * Waits, but not when the network comes back or the page is looked at again.
  * @param {number} milliseconds
- * @returns {Promise<void>}
+ * @returns {Promise<boolean>} Whether it was not waited to the end.
  */
 export function pause(milliseconds) {
   return new Promise((resolve) => {
-    const end = () => {
+    /** @param {boolean} early */
+    const end = (early) => {
       clearTimeout(timer);
-      removeEventListener("online", end);
-      removeEventListener("focus", end);
-      resolve();
+      removeEventListener("online", back);
+      removeEventListener("focus", back);
+      resolve(early);
     };
-    const timer = setTimeout(end, milliseconds);
-    addEventListener("online", end);
-    addEventListener("focus", end);
+    const back = () => end(true);
+    const timer = setTimeout(() => end(false), milliseconds);
+    addEventListener("online", back);
+    addEventListener("focus", back);
   });
 }
