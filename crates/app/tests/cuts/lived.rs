@@ -12,7 +12,6 @@ use std::sync::OnceLock;
 use ledger::Book;
 use serde_json::{Value, json};
 use sha2::{Digest as _, Sha256};
-use tempfile::TempDir;
 
 use super::disk::{Disk, steps, there};
 use crate::house::{root, text};
@@ -189,7 +188,7 @@ pub(super) fn server() -> &'static Lived {
             }
         }
         served.kill();
-        let folder: TempDir = served.end();
+        let folder = served.end();
         let lived = followed.lived(said, "book");
         drop(folder);
         lived
