@@ -13,9 +13,9 @@ fn gas_purge_and_smoke_are_told_as_a_guide() {
     let asked = "gas=propane&height=12&room=25&cartridge=400&burnt=10&chamber=0.5&extraction=100\
                  &mixing=3&left=1&material=PVC&mass=1";
     let page = served.page(&format!("/flame/around?{asked}"));
-    holds(&page, &["22.3 ml/min ± 10 %", "31 W ± 10 %", "used of the cartridge", "376 g"]);
+    holds(&page, &["22.3 ml/min ± 10 %", "31 W ± 10 %", "Used of the cartridge", "376 g"]);
     holds(&page, &["4 min 9 s, until 1 % is left", "The door stays shut until then"]);
-    holds(&page, &["hydrogen chloride", "up to 782 ppm: 15.6 times what is immediately dangerous"]);
+    holds(&page, &["Hydrogen chloride", "up to 782 ppm: 15.6 times what is immediately dangerous"]);
     let twin: Value =
         serde_json::from_str(&served.page(&format!("/api/flame/around?{asked}"))).unwrap();
     assert_eq!(twin["flame"]["lines"][0]["value"], "22.3 ml/min ± 10 %");

@@ -56,14 +56,14 @@ pub(crate) fn flame(flame: &Flame) -> Result<Told, Problem> {
     let burns = guide()?.flame(gas, height, room).map_err(outside)?;
     let within = format!("± {:.0} %", burns.within.percent());
     let mut told = Told::default();
-    told.line("flow of gas", format!("{:.1} {within}", burns.flow));
-    told.line("power", format!("{:.0} W {within}", burns.power_watts));
-    told.line("burnt in an hour", format!("{:.1} {within}", burns.each_hour));
+    told.line("Flow of gas", format!("{:.1} {within}", burns.flow));
+    told.line("Power", format!("{:.0} W {within}", burns.power_watts));
+    told.line("Burnt in an hour", format!("{:.1} {within}", burns.each_hour));
     if let Some((held, burnt)) = cartridge {
         let cartridge = burns.cartridge(held, burnt).map_err(outside)?;
-        told.line("used of the cartridge", format!("{:.1} {within}", cartridge.used));
-        told.line("left in it", format!("{:.0}", cartridge.left));
-        told.line("which lasts", format!("{:.1} h {within}", cartridge.lasts.seconds() / 3600.0));
+        told.line("Used of the cartridge", format!("{:.1} {within}", cartridge.used));
+        told.line("Left in it", format!("{:.0}", cartridge.left));
+        told.line("Which lasts", format!("{:.0} h {within}", cartridge.lasts.seconds() / 3600.0));
         if cartridge.left == Mass::from_grams(0.0) {
             told.say("By this the cartridge is empty: weigh it.");
         } else {
@@ -82,8 +82,8 @@ pub(crate) fn purge(chamber: Chamber, left: Ratio) -> Result<Told, Problem> {
     let time = guide()?.purge(chamber, left).map_err(outside)?;
     let changes = chamber.cubic_metres_each_hour / chamber.cubic_metres;
     let mut told = Told::default();
-    told.line("air changes in an hour", format!("{changes:.0}"));
-    told.line("to purge", format!("{}, until {} is left", rounded_up(time), share(left)));
+    told.line("Air changes in an hour", format!("{changes:.0}"));
+    told.line("To purge", format!("{}, until {} is left", rounded_up(time), share(left)));
     told.say("The door stays shut until then, also when the flame is long out.");
     if chamber.mixing <= 1.0 {
         told.say(
@@ -108,7 +108,10 @@ pub(crate) fn smoke(smoke: Smoke<'_>) -> Result<Told, Problem> {
         } else {
             format!("; immediately dangerous is {dangerous:.0} ppm")
         };
-        told.line(&gas.gas, format!("up to {most:.0} ppm{times} ({})", gas.given_by));
+        told.line(
+            &sentence_case(&gas.gas),
+            format!("up to {most:.0} ppm{times} ({})", gas.given_by),
+        );
     }
     if !guide.knows(smoke.material) {
         told.say("The material is not known by its name: all that a plastic may give is listed.");
@@ -145,4 +148,10 @@ fn rounded_up(time: Duration) -> String {
 fn share(ratio: Ratio) -> String {
     // A share that was typed in per cent is not quite that number any more.
     format!("{} %", (ratio.percent() * 1e9).round() / 1e9)
+}
+
+/// With a capital in front.
+fn sentence_case(words: &str) -> String {
+    let mut letters = words.chars();
+    letters.next().map(char::to_uppercase).into_iter().flatten().chain(letters).collect()
 }

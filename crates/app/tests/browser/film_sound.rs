@@ -87,7 +87,7 @@ async fn a_film_is_laid_by_its_sound_as_a_proposal_that_a_person_takes_or_nudges
         browser.screen(screen, "light").await;
         let words = browser.value("document.querySelector('.proposal').innerText").await;
         let words = words.as_str().unwrap();
-        holds(words, &["2 of 2 were heard; their distances fit the presses within 0.0"]);
+        holds(words, &["2 of 2 tones were heard; their distances fit the presses within 0.0"]);
         holds(words, &["A frame of this film lasts 0.0", "that is not taken off"]);
         // The first tone, and 3 s more; in the film's own time, in which its sound may begin late.
         let [film] = films(&served).try_into().unwrap();
@@ -99,7 +99,7 @@ async fn a_film_is_laid_by_its_sound_as_a_proposal_that_a_person_takes_or_nudges
             browser.press(hand, ("button", "One frame later")).await;
             let there = format!("Math.abs({FIELD} - {}) < 0.034", removed + frame);
             browser.until(&there, "the proposal, a frame later").await;
-            browser.follow(hand, ("button", "Keep the place")).await;
+            browser.follow(hand, ("button", "Take it 1 frame later")).await;
         } else {
             browser.follow(hand, ("button", "Take the proposal")).await;
         }
@@ -149,7 +149,7 @@ async fn a_film_without_sound_or_without_tones_is_laid_by_hand() {
         browser.follow(hand, ("button", "Keep the film")).await;
         let last = "[...document.querySelectorAll('figure')].at(-1)";
         browser
-            .value(&format!("{last}.querySelector('.proposal').previousSibling.firstChild.click()"))
+            .value(&format!("{last}.querySelector('.proposal').nextSibling.firstChild.click()"))
             .await;
         let told = format!(
             "{last}.querySelector('.proposal').innerText.startsWith(\"{words} Look for the picture\")"

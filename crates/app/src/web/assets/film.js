@@ -135,9 +135,11 @@ class Proposal {
     this.line.role = "status";
     this.choices = row("steps");
     this.ask = button("Listen for the bench's tones", () => void this.#listen());
+    /** @type {HTMLButtonElement | null} */
+    this.take = null;
     this.choices.append(this.ask);
     this.element = document.createElement("div");
-    this.element.append(this.choices, this.line);
+    this.element.append(this.line, this.choices);
   }
 
   async #listen() {
@@ -172,11 +174,11 @@ class Proposal {
       ? "1/30 s is taken for a frame: the film does not say how long one lasts."
       : `A frame of this film lasts ${film.frame_s.toFixed(3)} s on average.`;
     this.line.textContent = `${proposed(this.removed_s, found)} ${frame}`;
-    this.choices.replaceChildren(
-      button("Take the proposal", () => this.#take()),
+    this.take = button("Take the proposal", () => this.#take());
+    this.choices.replaceChildren(this.take,
       button("One frame earlier", () => this.#nudge(-1)),
       button("One frame later", () => this.#nudge(1)));
-    this.choices.querySelector("button")?.focus();
+    this.take.focus();
   }
 
   /** The proposal goes with the place that is kept, whichever that is. */
@@ -192,18 +194,25 @@ class Proposal {
     form?.append(heard);
   }
 
+  /** Where the flame is removed in the film, as it is nudged now. */
+  get #at_s() {
+    return Math.max(0, this.removed_s + this.nudged * this.film.frame_s);
+  }
+
   #take() {
     const { field } = this.film;
-    field.value = this.removed_s.toFixed(2);
+    field.value = this.#at_s.toFixed(2);
     field.form?.requestSubmit();
   }
 
   /** @param {number} frames */
   #nudge(frames) {
     this.nudged += frames;
-    const at_s = Math.max(0, this.removed_s + this.nudged * this.film.frame_s);
-    this.film.field.value = at_s.toFixed(2);
-    this.film.show(at_s);
+    this.film.field.value = this.#at_s.toFixed(2);
+    this.film.show(this.#at_s);
+    const by = Math.abs(this.nudged);
+    const nudged = `Take it ${by} ${by === 1 ? "frame" : "frames"} ${this.nudged < 0 ? "earlier" : "later"}`;
+    if (this.take) this.take.textContent = by === 0 ? "Take the proposal" : nudged;
   }
 }
 
@@ -214,15 +223,15 @@ class Proposal {
  */
 function proposed(removed_s, { heard, of, likeness, best, second, apart_s }) {
   const fits = apart_s === null
-    ? `Only one of ${of} was heard: no distance speaks for it.`
-    : `${heard} of ${of} were heard; their distances fit the presses within ${apart_s.toFixed(3)} s.`;
+    ? `Only one of ${of} tones was heard: no distance speaks for it.`
+    : `${heard} of ${of} tones were heard; their distances fit the presses within ${apart_s.toFixed(3)} s.`;
   const doubt = second > NEARLY * best
-    ? " Another place is nearly as likely: look at the film before you take it."
+    ? "Another place is nearly as likely: look at the film before you take it. "
     : "";
   return `Proposal by the bench's tones in its sound: the flame is removed at ${removed_s.toFixed(2)} s. `
-    + `${fits} They are ${percent(likeness)} alike; ${percent(best)} speaks for this place, `
-    + `${percent(second)} for the next best.${doubt} `
-    + "A tone comes after its press by what the loudspeaker takes: that is not taken off.";
+    + `${fits} ${doubt}They are ${percent(likeness)} alike; ${percent(best)} speaks for this place, `
+    + `${percent(second)} for the next best. A tone comes after its press by what the loudspeaker `
+    + "takes: that is not taken off.";
 }
 
 /** @param {number} share */
