@@ -37,6 +37,10 @@
   const replies = { cut: 0 };
   globalThis.fetch = async (address, options) => {
     if (address === "/api/clock") return new Response(JSON.stringify({ server_us: clock.at * 1000 }));
+    // A browser that is told to be without network forgets it while a page is loaded.
+    if (options?.method === "POST" && sessionStorage.getItem("no-network") !== null) {
+      throw new TypeError("no network");
+    }
     const reply = await ask(address, options);
     if (options?.method === "POST" && replies.cut > 0) {
       replies.cut -= 1;

@@ -43,6 +43,7 @@ async fn without_network_everything_goes_on_and_is_sent_once() {
         bench.in_record(1).await;
         kept_for_reload(&browser).await;
         browser.network(false).await;
+        browser.value("sessionStorage.setItem('no-network', '')").await;
         bench.pass(9_000).await;
         bench.mark().await;
         bench.says("Kept on this tablet: 2, not sent yet").await;
@@ -72,6 +73,7 @@ async fn without_network_everything_goes_on_and_is_sent_once() {
         assert_eq!(kept(&served).len(), 1);
         // Back again, and the reply to what is sent first is cut.
         browser.value("test.replies.cut = 1; window.isOld = true").await;
+        browser.value("sessionStorage.removeItem('no-network')").await;
         browser.network(true).await;
         let there = "window.isOld === undefined && location.pathname.includes('describe')";
         browser.until(there, "the description").await;

@@ -23,7 +23,7 @@
  * @typedef {object} Means
  * @property {(address: string, body: unknown) => Promise<Reply>} post Throws where no answer came.
  * @property {(milliseconds: number) => Promise<boolean>} pause Ends early when the network is back:
- *   whether it did.
+ *   whether it is.
  * @property {(trouble: Trouble | null) => void} tell
  */
 

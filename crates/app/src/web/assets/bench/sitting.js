@@ -195,20 +195,19 @@ export async function post(address, body) {
 /**
  * Waits, but not when the network comes back or the page is looked at again.
  * @param {number} milliseconds
- * @returns {Promise<boolean>} Whether it was not waited to the end.
+ * @returns {Promise<boolean>} Whether the network came back.
  */
 export function pause(milliseconds) {
   return new Promise((resolve) => {
-    /** @param {boolean} early */
-    const end = (early) => {
+    /** @param {{ type: string } | void} event */
+    const end = (event) => {
       clearTimeout(timer);
-      removeEventListener("online", back);
-      removeEventListener("focus", back);
-      resolve(early);
+      removeEventListener("online", end);
+      removeEventListener("focus", end);
+      resolve(event?.type === "online");
     };
-    const back = () => end(true);
-    const timer = setTimeout(() => end(false), milliseconds);
-    addEventListener("online", back);
-    addEventListener("focus", back);
+    const timer = setTimeout(end, milliseconds);
+    addEventListener("online", end);
+    addEventListener("focus", end);
   });
 }
