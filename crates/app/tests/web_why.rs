@@ -164,6 +164,10 @@ fn the_base_line_is_frozen_by_an_act_and_another_one_for_a_reason() {
     let page = served.page("/flame/base-line");
     holds(&page, &["Base line B-1 holds.", "C-2 to C-21", "none: base lines are not signed yet"]);
     holds(&page, &["Odalys Fenn", "What was changed?", "Frozen"]);
+    // The chart takes its limits from it.
+    let chart: Value = serde_json::from_str(&served.page("/api/flame/chart")).unwrap();
+    assert_eq!(chart["base_line"]["frozen"], "2026-03-06T09:00:00Z", "{}", chart["base_line"]);
+    holds(&served.page("/flame/chart"), &["The base line is C-2 to C-21", "It was frozen on"]);
     let again = served.post("/flame/base-line", "from=2&to=&without=&cause=&reason=");
     assert_eq!(again.status, 422);
     holds(&again.body, &["href=\"#reason\"", "Base line B-1 holds; another one takes its place"]);

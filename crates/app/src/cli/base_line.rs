@@ -9,7 +9,7 @@ use crate::book::OpenBook;
 use crate::form::run::word;
 use crate::output::{Form, Output};
 use crate::problem::{Exit, Problem};
-use crate::step::base_line::{BaseLineSheet, BaseLineShown, Wanted, freeze, look, refused};
+use crate::step::base_line::{BaseLineSheet, FrozenBaseLine, Wanted, freeze, look, refused};
 use crate::words::labelled;
 
 /// Shows the base line that later flames are held against, or freezes it
@@ -99,7 +99,7 @@ fn lines(sheet: &BaseLineSheet) -> String {
     lines
 }
 
-fn of_one(it: &BaseLineShown) -> String {
+fn of_one(it: &FrozenBaseLine) -> String {
     let mut lines = labelled("rests on", &listed("C-", &it.confirmations));
     lines.push_str(&labelled("", &listed("D-", &it.determinations)));
     if let Some(limits) = it.limits {

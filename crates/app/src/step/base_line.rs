@@ -35,9 +35,9 @@ pub(crate) struct BaseLineSheet {
     /// Confirmations that a base line needs.
     pub(crate) needed: usize,
     /// The one that holds.
-    pub(crate) holds: Option<BaseLineShown>,
+    pub(crate) holds: Option<FrozenBaseLine>,
     /// Those before it, the last one first.
-    pub(crate) earlier: Vec<BaseLineShown>,
+    pub(crate) earlier: Vec<FrozenBaseLine>,
     /// The confirmations that one would rest on now.
     pub(crate) proposed: Vec<u32>,
     /// Burner, block and thermocouple of these.
@@ -50,7 +50,7 @@ pub(crate) struct BaseLineSheet {
 
 /// One base line.
 #[derive(Clone, Debug, Serialize, ToSchema)]
-pub(crate) struct BaseLineShown {
+pub(crate) struct FrozenBaseLine {
     /// Its number.
     pub(crate) base_line: u32,
     /// When it was frozen.
@@ -145,12 +145,12 @@ pub(crate) fn look(book: &OpenBook) -> BaseLineSheet {
     }
 }
 
-fn shown(history: &History, recorded: &RecordedBaseLine) -> BaseLineShown {
+fn shown(history: &History, recorded: &RecordedBaseLine) -> FrozenBaseLine {
     let BaseLine { number, confirmations, determinations, restart } = &recorded.base_line;
     let void = determinations
         .iter()
         .filter(|number| history.determination(**number).is_none_or(|made| made.void.is_some()));
-    BaseLineShown {
+    FrozenBaseLine {
         base_line: number.0,
         at: crate::words::when(recorded.at),
         by: recorded.who.to_string(),

@@ -23,13 +23,13 @@ pub(crate) struct BlockSheet {
     /// The block that was taken, and from where.
     pub(crate) block: String,
     /// The heat that a difference of 1 K brings from the flame into the block.
-    pub(crate) gain: Option<Told>,
+    pub(crate) gain: Option<FittedValue>,
     /// The temperature of the flame, as the block sees it.
-    pub(crate) flame: Option<Told>,
+    pub(crate) flame: Option<FittedValue>,
     /// The heat that the block gives to the air.
-    pub(crate) loss: Told,
+    pub(crate) loss: FittedValue,
     /// The emissivity of its surface.
-    pub(crate) emissivity: Told,
+    pub(crate) emissivity: FittedValue,
     /// What the readings do not tell apart, in sentences.
     pub(crate) not_told_apart: Vec<String>,
     /// How closely each two of the four go together, from −1 to 1.
@@ -52,7 +52,7 @@ pub(crate) struct BlockSheet {
 
 /// A fitted value with its expanded uncertainty (k = 2).
 #[derive(Clone, Debug, Serialize, ToSchema)]
-pub(crate) struct Told {
+pub(crate) struct FittedValue {
     /// In `unit`.
     pub(crate) value: f64,
     /// In `unit`, or in K for a temperature.
@@ -241,13 +241,13 @@ fn scaled<Q: Quantity<Difference = Q>>(measured: Measurement<Q>, times: f64) -> 
     }
 }
 
-fn told<Q: Quantity>(measured: Measurement<Q>, unit: &'static str) -> Told {
+fn told<Q: Quantity>(measured: Measurement<Q>, unit: &'static str) -> FittedValue {
     let (value, expanded) = (measured.value.in_unit(), 2.0 * measured.uncertainty.in_unit());
     let decimals = decimals(expanded).min(4);
     let of = if unit == "°C" { "K" } else { unit };
     let text = format!("{value:.decimals$} {unit} ± {expanded:.decimals$} {of}");
     let text = text.replace("  ", " ").trim_end().to_owned();
-    Told { value, expanded, unit, text }
+    FittedValue { value, expanded, unit, text }
 }
 
 fn seating(determination: &Determination) -> Vec<String> {

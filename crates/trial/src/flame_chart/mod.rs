@@ -12,7 +12,7 @@ mod tested;
 
 use crate::confirmation::Determination;
 use crate::fact::{EquipmentKind, LotKind};
-use crate::history::{FlameAnswer, History, RecordedConfirmation};
+use crate::history::{FlameAnswer, History, RecordedBaseLine, RecordedConfirmation};
 use crate::moment::Moment;
 use crate::number::{ConfirmationNumber, EquipmentNumber, LotNumber, PlanNumber};
 use metrology::Duration;
@@ -135,7 +135,7 @@ impl FlameChart {
     pub fn of(history: &History, rules: &ChartRules) -> Self {
         let mut spots: Vec<Spot> =
             history.confirmations().iter().filter_map(|it| spot(history, it)).collect();
-        let base = base_line(&spots, rules);
+        let base = base_line(history, &spots, rules);
         let calls = base.map(|base| charted(&mut spots, base, history.flame_answers(), rules));
         let marks = marks(history, &spots);
         let last = history.last_confirmation();
@@ -186,12 +186,26 @@ fn spot(history: &History, confirmation: &RecordedConfirmation) -> Option<Spot> 
     })
 }
 
-/// The first confirmations, as many as make a base line.
-fn base_line(spots: &[Spot], rules: &ChartRules) -> Option<Base> {
+/// The base line that was frozen, or the first confirmations, as many as make one.
+fn base_line(history: &History, spots: &[Spot], rules: &ChartRules) -> Option<Base> {
+    if let Some(frozen) = history.base_line().and_then(|it| frozen(it, spots, rules)) {
+        return Some(frozen);
+    }
     let first: Vec<Duration> = spots.get(..rules.fewest)?.iter().map(|spot| spot.mean).collect();
     let line = BaseLine::of(&first)?;
     let limits = line.limits(rules.single_sigma);
     Some(Base { line, limits, first: 0, last: rules.fewest - 1, frozen: None })
+}
+
+/// The frozen base line, from its confirmations that still count.
+fn frozen(recorded: &RecordedBaseLine, spots: &[Spot], rules: &ChartRules) -> Option<Base> {
+    let of_it = |spot: &Spot| recorded.base_line.confirmations.contains(&spot.number);
+    let (first, last) = (spots.iter().position(of_it)?, spots.iter().rposition(of_it)?);
+    let means: Vec<Duration> =
+        spots.iter().filter(|spot| of_it(spot)).map(|spot| spot.mean).collect();
+    let line = BaseLine::of(&means)?;
+    let limits = line.limits(rules.single_sigma);
+    Some(Base { line, limits, first, last, frozen: Some(recorded.at) })
 }
 
 /// Charts the spots from the base line on, and gives the calls. What was done about a call begins

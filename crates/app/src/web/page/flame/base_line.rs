@@ -15,7 +15,7 @@ use utoipa_axum::routes;
 
 use crate::form::fields::{Answer, Field, Filled, Typed, Wrong};
 use crate::step::base_line::{
-    BaseLineSheet, BaseLineShown, LimitsShown, Wanted, freeze, look, refused,
+    BaseLineSheet, FrozenBaseLine, LimitsShown, Wanted, freeze, look, refused,
 };
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin, sentence};
 use crate::web::asked::Document;
@@ -165,7 +165,7 @@ fn main(sheet: &BaseLineSheet, filled: Filled<'_>) -> Markup {
     }
 }
 
-fn one(it: &BaseLineShown) -> Markup {
+fn one(it: &FrozenBaseLine) -> Markup {
     html! {
         dl {
             dt { "Frozen" }
