@@ -292,18 +292,25 @@ fn a_heating_whose_curve_was_whole_counts_although_the_program_was_killed() {
     let mut served = Served::demo();
     assert_eq!(begin(&served, &json!({})).status, 200);
     heated(&served, 1);
-    served.kill();
-    // As if it had been killed just before the determination came into the book.
     let folder = served.book().join("recordings");
     let file = folder.join("sitting.json");
-    let mut note: Value = serde_json::from_slice(&std::fs::read(&file).unwrap()).unwrap();
-    let recording = served.book().join(note["sitting"]["recording"].as_str().unwrap());
+    let noted = || -> Value { serde_json::from_slice(&std::fs::read(&file).unwrap()).unwrap() };
+    let recording = served.book().join(noted()["sitting"]["recording"].as_str().unwrap());
+    let above = |line: &str, celsius: f64| {
+        line.split(',').nth(1).is_some_and(|it| it.parse().is_ok_and(|it: f64| it > celsius))
+    };
+    // Readings come onto the disk second by second: those after the heating too.
+    let whole = || {
+        let text = std::fs::read_to_string(&recording).unwrap();
+        text.lines().filter(|line| above(line, 700.0)).count() > 15
+    };
+    until(&served, "the heating on the disk", |_| whole());
+    served.kill();
+    // As if it had been killed just before the determination came into the book.
+    let mut note = noted();
     let text = std::fs::read_to_string(&recording).unwrap();
     let seconds = |line: &str| line.split(',').next().unwrap().parse::<f64>().ok();
-    let warm = |line: &&str| {
-        line.split(',').nth(1).is_some_and(|it| it.parse().is_ok_and(|it: f64| it > 40.0))
-    };
-    let on = text.lines().find(warm).and_then(seconds).unwrap() - 1.0;
+    let on = text.lines().find(|line| above(line, 40.0)).and_then(seconds).unwrap() - 1.0;
     note["sitting"]["heating"] = json!({
         "by": "Odalys Fenn", "moment": "2026-03-06T08:55:00Z", "on_seconds": on,
         "start_celsius": 23.0,
