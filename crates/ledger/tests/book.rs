@@ -38,7 +38,7 @@ fn a_book_tells_what_it_was_told() {
     let verification = verify(folder.path(), Some(head)).unwrap();
     assert!(verification.is_sound(), "{:?}", verification.faults);
     assert_eq!((verification.entries, verification.verdicts), (head.number, 2));
-    assert_eq!((verification.evidence, verification.unnamed), (9, 0));
+    assert_eq!((verification.evidence, verification.unnamed), (10, 0));
 }
 
 #[test]
