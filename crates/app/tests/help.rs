@@ -10,6 +10,8 @@ const SCREENS: &[(&str, &str)] = &[
     ("today", "/"),
     ("flame", "/flame"),
     ("flame-chart", "/flame/chart"),
+    ("care", "/care"),
+    ("commissioning", "/care/commissioning"),
     ("bench", "/bench"),
     ("plans", "/plans"),
     ("plan", "/plans/2"),

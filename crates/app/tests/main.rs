@@ -22,6 +22,7 @@ mod transcripts;
 mod web_around;
 mod usual;
 mod web_bench;
+mod web_care;
 mod web_chart;
 mod web_describe;
 mod web_flame;

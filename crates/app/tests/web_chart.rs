@@ -25,7 +25,7 @@ fn a_slow_drift_is_called_before_any_value_leaves_the_methods_limits() {
     let call = &chart["calls"][0];
     let called: usize = call["confirmation"].as_str().unwrap()[2..].parse().unwrap();
     assert!((43..=47).contains(&called), "{call}");
-    assert_eq!((&call["way"], &call["last_good"]), (&"slower".into(), &"C-30".into()));
+    assert_eq!((&call["way"], &call["last_good"]), (&"slower".into(), &"C-22".into()));
     let (low, high) = (&chart["method"]["low_s"], &chart["method"]["high_s"]);
     let inside = |value: &f64| (low.as_f64().unwrap()..=high.as_f64().unwrap()).contains(value);
     assert!(MEANS.iter().all(inside), "{}", chart["method"]);
@@ -55,6 +55,24 @@ fn before_the_call_nothing_is_called() {
     assert_eq!(few.status, 422);
     let last = twin(&served, "/api/flame/chart?last=5");
     assert_eq!((&last["earlier"], last["spots"].as_array().unwrap().len()), (&37.into(), 5));
+    served.ended();
+}
+
+#[test]
+fn the_base_line_is_the_one_that_a_person_froze() {
+    let folder = book(60);
+    let mut command = program();
+    command.env("CINDERBOOK_CLOCK", AFTER).arg("--book").arg(folder.path().join("book"));
+    let done = command.args(["confirm", "base-line", "--freeze", "--to", "30"]).output().unwrap();
+    assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));
+    let mut served = Served::start(folder, &[], AFTER);
+    served.come_in();
+    let chart = twin(&served, "/api/flame/chart");
+    assert_eq!(chart["base_line"]["last"], "C-30");
+    assert_eq!(chart["base_line"]["frozen"], AFTER);
+    let page = served.page("/flame/chart");
+    holds(&page, &["It was frozen on 3 December 2026.", "getting slower since 3 November 2026"]);
+    assert!(!page.contains("not frozen"));
     served.ended();
 }
 
@@ -89,11 +107,11 @@ fn what_was_done_closes_the_call_once() {
 fn the_results_that_are_touched_are_listed_in_one_step() {
     let served = served(60);
     let list = twin(&served, "/api/flame/tested");
-    assert_eq!(list["since"], "C-30");
+    assert_eq!(list["since"], "C-22");
     assert_eq!(list["specimens"].as_array().unwrap().len(), 14);
     assert_eq!(list["reports"], serde_json::json!(["R-2", "R-3", "R-4"]));
     let page = served.page("/flame/tested");
-    holds(&page, &["14 specimens tested since C-30", "3 reports issued", "Specimen 2 of P-5"]);
+    holds(&page, &["14 specimens tested since C-22", "3 reports issued", "Specimen 2 of P-5"]);
     let from = served.page("/flame/tested?since=C-12");
     holds(&from, &["17 specimens tested since C-12", "4 reports issued"]);
     let file = served.get("/flame/tested.csv?since=30");
@@ -122,7 +140,7 @@ fn the_chart_comes_as_files_and_the_same_record_gives_the_same_bytes() {
     assert_eq!(run(&["--csv"]).lines().count(), 61);
     let json: Value = serde_json::from_str(&run(&["--json"])).unwrap();
     assert_eq!(json["spots"][59]["confirmation"], "C-60");
-    holds(&run(&["tested"]), &["14 specimens tested since C-30", "reports: R-4"]);
+    holds(&run(&["tested"]), &["14 specimens tested since C-22", "reports: R-4"]);
     run(&["--pdf", "one.pdf"]);
     run(&["--pdf", "two.pdf"]);
     let pdf = |name: &str| std::fs::read(folder.path().join(name)).unwrap();

@@ -11,6 +11,8 @@ use metrology::{
 };
 use trial::base_line::{BaseLine, Restart, RestartCause};
 use trial::bench::{Act, DeviceId, Input, Press, SittingId};
+use trial::care::{Care, CareInterval, CareNeed, CareTask, DueItem, DueLet};
+use trial::commissioning::{Commissioning, Found, PointFound};
 use trial::confirmation::{Determination, DeterminationSource};
 use trial::fact::{
     Authorisation, BookKind, Calibration, CalibrationNeed, Conditioned, Conditioning, Cooling,
@@ -357,6 +359,26 @@ impl Story {
     fn upkeep(&mut self) -> Result<(), LedgerError> {
         let done = "tube cleaned, flow set anew".to_owned();
         self.say(Fact::FlameCallAnswered { confirmation: ConfirmationNumber(1), done })?;
+        let task = CareTask::BurnerCleaned;
+        let (equipment, note) = (Some("B-1".into()), "soot at the tip".to_owned());
+        self.say(Fact::CareDone(Care { task, equipment, note }))?;
+        let (days, specimens, need) = (Some(14), None, CareNeed::ForReady);
+        self.say(Fact::CareIntervalSet(CareInterval { task, days, specimens, need }))?;
+        for (item, reason) in [
+            (DueItem::Calibration("TC-07".into()), "the certificate is on its way"),
+            (DueItem::Care(task), "cleaned last night by hand"),
+        ] {
+            let reason = reason.to_owned();
+            self.say(Fact::DueLetThrough(DueLet { plan: PLAN, item, reason }))?;
+        }
+        let draught = PointFound {
+            key: "draught".to_owned(),
+            says: "no draught".to_owned(),
+            found: Found::InOrder,
+            note: "0.05 m/s".to_owned(),
+        };
+        let (bench, points) = ("B-1 in the dark room".to_owned(), vec![draught]);
+        self.say(Fact::BenchCommissioned(Commissioning { bench, points }))?;
         Ok(())
     }
 

@@ -2,6 +2,8 @@
 
 use crate::base_line::BaseLine;
 use crate::bench::{DeviceId, Press, SittingId};
+use crate::care::{Care, CareInterval, DueLet};
+use crate::commissioning::Commissioning;
 use crate::confirmation::Determination;
 pub use crate::confirmation::{Cooling, Weighing};
 pub use crate::evidence::{Evidence, EvidenceHash, EvidenceKind};
@@ -243,6 +245,14 @@ pub enum Fact {
         /// What was done.
         done: String,
     },
+    /// An act of care of the bench was done.
+    CareDone(Care),
+    /// The laboratory set how often it wants an act of care done.
+    CareIntervalSet(CareInterval),
+    /// An engineer lets a plan be tested although something is due.
+    DueLetThrough(DueLet),
+    /// A bench was gone through before its first test.
+    BenchCommissioned(Commissioning),
     /// An earlier entry was corrected; it stays visible.
     Corrected {
         /// Which entry.
@@ -467,6 +477,10 @@ impl Fact {
             Self::ReportIssued(_) => "report-issued",
             Self::NumberVerified { .. } => "number-verified",
             Self::FlameCallAnswered { .. } => "flame-call-answered",
+            Self::CareDone(_) => "care-done",
+            Self::CareIntervalSet(_) => "care-interval-set",
+            Self::DueLetThrough(_) => "due-let-through",
+            Self::BenchCommissioned(_) => "bench-commissioned",
             Self::Corrected { .. } => "corrected",
             Self::StageRefused { .. } => "stage-refused",
         }

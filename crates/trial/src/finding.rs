@@ -90,6 +90,8 @@ words! {
         Equipment = "equipment",
         /// Equipment is out of calibration.
         Calibration = "calibration",
+        /// An act of care is due.
+        Care = "care",
         /// Specimens or layer are not conditioned.
         Conditioning = "conditioning",
         /// A person is unknown or not authorised.

@@ -30,6 +30,8 @@ pub mod profile;
 pub mod requirement;
 pub mod finding;
 pub mod plan;
+pub mod care;
+pub mod commissioning;
 pub mod readiness;
 pub mod confirmation;
 pub mod base_line;

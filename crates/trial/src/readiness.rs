@@ -1,8 +1,7 @@
 //! May it begin? Equipment, conditioning, people, cautions.
 
-use crate::fact::{
-    Authorisation, Calibration, CalibrationNeed, Conditioned, Conditioning, EquipmentKind, LotKind,
-};
+use crate::care;
+use crate::fact::{Authorisation, Conditioned, Conditioning, EquipmentKind, LotKind};
 use crate::finding::{Finding, FindingKind, Stage};
 use crate::history::History;
 use crate::method::ConditioningAsked;
@@ -47,6 +46,8 @@ pub fn check(
     let specimens = history.specimens(plan.number());
     let used = history.used_specimens(plan.number());
     let mut findings = equipment(plan, history, now);
+    let acts = care::acts_in_the_way(plan, history, now);
+    findings.extend(acts.into_iter().map(|(_, finding)| finding));
     for specimen in specimens.iter().filter(|specimen| !used.contains(specimen)) {
         findings.extend(specimen_conditioned(plan, history, *specimen));
     }
@@ -135,12 +136,16 @@ fn equipment(plan: &Plan, history: &History, now: Moment) -> Vec<Finding> {
         }
     }
     for number in named {
-        findings.extend(one_piece(history, number, now));
+        findings.extend(one_piece(plan, history, (number, now)));
     }
     findings
 }
 
-fn one_piece(history: &History, number: &EquipmentNumber, now: Moment) -> Option<Finding> {
+fn one_piece(
+    plan: &Plan,
+    history: &History,
+    (number, now): (&EquipmentNumber, Moment),
+) -> Option<Finding> {
     let Some(piece) = history.equipment(number) else {
         let text = format!("{number} is not registered");
         return Some(finding(FindingKind::Equipment, text, "Register it, or plan without it."));
@@ -149,19 +154,7 @@ fn one_piece(history: &History, number: &EquipmentNumber, now: Moment) -> Option
         let text = format!("{} {number} is out of service: {reason}", piece.kind);
         return Some(finding(FindingKind::Equipment, text, "Plan with another piece."));
     }
-    if piece.calibration == CalibrationNeed::NotNeeded {
-        return None;
-    }
-    let today = now.day();
-    let hint = "Have it calibrated, or plan with a piece that is in calibration.";
-    let text = match history.calibration(number, today) {
-        Some(Calibration { due, .. }) if today <= *due => return None,
-        Some(Calibration { due, .. }) => {
-            format!("{} {number} was due on {due}; today is {today}", piece.kind)
-        }
-        None => format!("{} {number} has no calibration before {today}", piece.kind),
-    };
-    Some(finding(FindingKind::Calibration, text, hint))
+    care::calibration_in_the_way(plan, history, (number, now)).map(|(_, finding)| finding)
 }
 
 fn specimen_conditioned(

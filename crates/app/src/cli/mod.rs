@@ -1,5 +1,6 @@
 //! The commands: what may be typed, and who answers.
 
+mod care;
 mod chart;
 mod around;
 mod base_line;
@@ -108,6 +109,7 @@ enum Command {
     Restore(copies::Restore),
     Equipment(Box<equipment::Equipment>),
     Chart(chart::Chart),
+    Care(care::Care),
     Serve(serve::Serve),
     Around(around::Around),
     Check(check::Check),
@@ -143,6 +145,7 @@ pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> Exit {
         Command::Restore(command) => command.run(&mut output),
         Command::Equipment(command) => command.run(&cli.global, &mut output),
         Command::Chart(command) => command.run(&cli.global, &mut output),
+        Command::Care(command) => command.run(&cli.global, &mut output),
         Command::Around(command) => command.run(&mut output),
         Command::Serve(command) => command.run(&cli.global),
         Command::Check(command) => command.run(&cli.global, &mut output),

@@ -150,7 +150,7 @@ pub(crate) struct CallShown {
     pub(crate) confirmation: String,
     /// `slower` or `faster`.
     pub(crate) way: &'static str,
-    /// The last good confirmation, most likely.
+    /// The last good confirmation: no earlier beginning of the change agrees with the values.
     pub(crate) last_good: Option<String>,
     /// When it was answered, in UTC.
     pub(crate) answered: Option<String>,
@@ -259,7 +259,7 @@ fn remark(chart: &FlameChart, spot: &Spot) -> String {
         said.push("the weighted mean left its limits");
     }
     if chart.calls.iter().any(|call| call.last_good.is_some_and(at)) {
-        said.push("last good one, most likely");
+        said.push("the last good one");
     }
     if spot.charted.is_some_and(|it| it.beyond.is_some()) {
         said.push("beyond three sigma");

@@ -18,4 +18,5 @@ pub(crate) mod report;
 pub(crate) mod verify;
 pub(crate) mod chart;
 pub(crate) mod tested;
+pub(crate) mod care;
 pub(crate) mod around;

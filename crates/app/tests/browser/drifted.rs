@@ -20,7 +20,7 @@ async fn a_drift_is_found_followed_up_and_closed() {
         assert_eq!(browser.address().await.path(), "/flame/chart");
         let chart = browser.value("document.querySelector('main').innerText").await;
         let first = "The flame has been getting slower since 3 November 2026.";
-        holds(chart.as_str().unwrap(), &[first, "The last good confirmation is most likely C-30."]);
+        holds(chart.as_str().unwrap(), &[first, "The last good confirmation is C-22"]);
         let twin = "document.querySelector('svg.drawn').getAttribute('aria-label')";
         holds(
             browser.value(twin).await.as_str().unwrap(),
@@ -30,7 +30,7 @@ async fn a_drift_is_found_followed_up_and_closed() {
         browser.screen(screen, "light").await;
         browser.follow(hand, ("link", "Tested since the last good confirmation")).await;
         let tested = browser.value("document.querySelector('main').innerText").await;
-        holds(tested.as_str().unwrap(), &["14 specimens tested since C-30", "3 reports issued"]);
+        holds(tested.as_str().unwrap(), &["14 specimens tested since C-22", "3 reports issued"]);
         found.extend(offences(&browser, "what was tested").await);
         browser.screen(screen, "light").await;
         browser.follow(hand, ("link", "Flame chart")).await;

@@ -111,6 +111,10 @@ pub fn evidence(fact: &Fact) -> Vec<EvidenceHash> {
         | Fact::VerdictReached { .. }
         | Fact::NumberVerified { .. }
         | Fact::FlameCallAnswered { .. }
+        | Fact::CareDone(_)
+        | Fact::CareIntervalSet(_)
+        | Fact::DueLetThrough(_)
+        | Fact::BenchCommissioned(_)
         | Fact::Corrected { by: None, .. }
         | Fact::StageRefused { .. } => Vec::new(),
     }

@@ -6,6 +6,8 @@
 use metrology::decision::DecisionRule;
 use trial::base_line::{BaseLine, Restart, RestartCause};
 use trial::bench::{Act, DeviceId, Input, Press, SittingId};
+use trial::care::{Care, CareInterval, CareNeed, CareTask, DueItem, DueLet};
+use trial::commissioning::{Commissioning, Found, PointFound};
 use trial::confirmation::{Determination, DeterminationSource};
 use trial::fact::{
     Authorisation, BookKind, Calibration, CalibrationNeed, Conditioned, Conditioning, Cooling,
@@ -122,6 +124,10 @@ facts! {
         BaseLineFrozen "base-line-frozen" "The base line of the flame was frozen: the confirmations and determinations that later ones are held against."
         CoolingKept "cooling-kept" "The cooling after a heating was kept as evidence, recorded apart from the heating."
         BlockWeighed "block-weighed" "A copper block was weighed."
+        CareDone "care-done" "An act of care of the bench was done."
+        CareIntervalSet "care-interval-set" "How often the laboratory wants an act of care done, and whether it is needed for ready."
+        DueLetThrough "due-let-through" "An engineer lets a plan be tested although something is due; the reason prints on the report."
+        BenchCommissioned "bench-commissioned" "A bench was gone through before its first test, point by point."
         ReportIssued "report-issued" "A report was issued; its data and its PDF are evidence."
     }
 }
@@ -157,9 +163,12 @@ written_by_word!(
     BookKind,
     Burnt,
     CalibrationNeed,
+    CareNeed,
+    CareTask,
     EquipmentKind,
     EvidenceKind,
     FindingKind,
+    Found,
     Input,
     LayerOutcome,
     LotKind,
@@ -178,6 +187,11 @@ written! {
         result: "result", evidence: "evidence",
     }
     Lot { number: "number", kind: "kind", description: "description" }
+    Care { task: "task", equipment: "equipment", note: "note" }
+    CareInterval { task: "task", days: "days", specimens: "specimens", need: "need" }
+    DueLet { plan: "plan", item: "item", reason: "reason" }
+    Commissioning { bench: "bench", points: "points" }
+    PointFound { key: "key", says: "says", found: "found", note: "note" }
     Conditioning {
         plan: "plan", what: "what", from: "from", until: "until", temperature: "temperature",
         humidity: "humidity",
@@ -294,6 +308,24 @@ impl Written for Conditioned {
         match word.as_str() {
             "specimens" => Written::read(content).map(Self::Specimens),
             "layer" => Ok(Self::Layer),
+            _ => Err(unknown_word(word)),
+        }
+    }
+}
+
+impl Written for DueItem {
+    fn write(&self) -> Json {
+        match self {
+            Self::Calibration(number) => tagged("calibration", number.write()),
+            Self::Care(task) => tagged("care", task.write()),
+        }
+    }
+
+    fn read(json: Json) -> Result<Self, FormError> {
+        let (word, content) = untag(json)?;
+        match word.as_str() {
+            "calibration" => Written::read(content).map(Self::Calibration),
+            "care" => Written::read(content).map(Self::Care),
             _ => Err(unknown_word(word)),
         }
     }

@@ -4,7 +4,7 @@
 use std::ops::Range;
 
 use metrology::Duration;
-use metrology::control_chart::Side;
+use metrology::control_chart::{Side, Sums};
 use trial::flame_chart::{ChartMark, ChartRules, FlameChart, Spot};
 
 use super::axes::{Scale, small, upright};
@@ -15,6 +15,8 @@ const LEFT: f64 = 34.0;
 const RIGHT: f64 = 378.0;
 const TOP: f64 = 44.0;
 const BOTTOM: f64 = 214.0;
+/// Words inside the picture stand at this height, below the method's upper limit.
+const WORDS: f64 = TOP + 23.0;
 /// The sums stand below, between these.
 const SUMS_TOP: f64 = 252.0;
 const SUMS_BOTTOM: f64 = 312.0;
@@ -108,7 +110,7 @@ impl Picture<'_> {
         let (from, to) = (self.order.at(small(first) - 0.5), self.order.at(small(last) + 0.5));
         drawing.rect(At(from, TOP), At(to, BOTTOM), Ink::Band);
         let words = if base.frozen.is_some() { "base line" } else { "base line, not frozen" };
-        drawing.small(At(from + 3.0, BOTTOM - 4.0), Anchor::Start, Ink::Quiet, words);
+        drawing.small(At(from + 3.0, WORDS), Anchor::Start, Ink::Quiet, words);
     }
 
     /// Both kinds of limits, and the centre.
@@ -197,11 +199,11 @@ impl Picture<'_> {
                 let y = if below { y + 16.0 } else { y - 9.0 };
                 drawing.text(At(x, y), Anchor::Middle, Ink::Black, "call");
             }
-            let turn = call.last_good.map_or(-0.5, |place| small(place) + 0.5);
+            let turn = small(call.since) - 0.5;
             if self.order.holds(turn) {
                 let x = self.order.at(turn);
                 drawing.line(At(x, TOP), At(x, BOTTOM), Pen(Ink::Black, 0.8, Dash::Fine));
-                drawing.small(At(x + 3.0, TOP + 9.0), Anchor::Start, Ink::Black, "turn");
+                drawing.small(At(x + 3.0, WORDS), Anchor::Start, Ink::Black, "turn");
             }
         }
     }
@@ -230,11 +232,11 @@ impl Picture<'_> {
         let limit = self.rules.cusum.decision_sigma;
         let charted: Vec<_> =
             self.each().filter_map(|(x, spot)| Some((x, spot.charted?.sums))).collect();
-        let largest = charted
-            .iter()
-            .flat_map(|(_, sums)| [sums.above_sigma, sums.below_sigma])
-            .fold(limit, f64::max);
-        let scale = Scale::new((-1.1 * largest, 1.1 * largest), (SUMS_BOTTOM, SUMS_TOP));
+        let largest = |sums: fn(&Sums) -> f64| {
+            1.1 * charted.iter().map(|(_, it)| sums(it)).fold(limit, f64::max)
+        };
+        let (high, low) = (largest(|it| it.above_sigma), -largest(|it| it.below_sigma));
+        let scale = Scale::new((low, high), (SUMS_BOTTOM, SUMS_TOP));
         drawing.text(At(LEFT - 6.0, SUMS_TOP - 8.0), Anchor::Start, Ink::Black, "sums, sigma");
         let axis = Pen(Ink::Line, 0.7, Dash::Solid);
         drawing.line(At(LEFT, SUMS_TOP), At(LEFT, SUMS_BOTTOM), axis);

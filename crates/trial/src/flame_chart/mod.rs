@@ -123,7 +123,10 @@ pub struct Call {
     pub place: usize,
     /// Since when the flame is most likely no longer where it was.
     pub turn: Turn,
-    /// The place of the last spot before that turn, if there is one: the last good confirmation.
+    /// The place of the first spot after that turn.
+    pub since: usize,
+    /// The place of the last spot before the earliest turn that is not ruled out, if there is one: the
+    /// last good confirmation.
     pub last_good: Option<usize>,
     /// What was done about it.
     pub answer: Option<FlameAnswer>,
@@ -238,10 +241,11 @@ fn charted(
             spot.charted = Some(Charted { weighted, sums, beyond, signal });
         }
         if let Some((place, side)) = called
-            && let Some(turn) = turn(&values[..until - begin], &base.line, side)
+            && let Some(turn) = turn(&values[..until - begin], &base.line, side, rules.turn_margin)
         {
-            let last_good = (begin + turn.still_good).checked_sub(1);
-            calls.push(Call { side, place, turn, last_good, answer: answer.cloned() });
+            let since = begin + turn.still_good;
+            let last_good = (begin + turn.surely_good).checked_sub(1);
+            calls.push(Call { side, place, turn, since, last_good, answer: answer.cloned() });
         }
         begin = until;
     }
@@ -277,6 +281,10 @@ fn marks(history: &History, spots: &[Spot]) -> Vec<ChartMark> {
         if before.thermocouple != now.thermocouple {
             put(now.at, format!("thermocouple {}", now.thermocouple));
         }
+    }
+    for done in history.care() {
+        let piece = done.care.equipment.as_ref().map(|number| format!(" {number}"));
+        put(done.at, format!("{}{}", done.care.task.told(), piece.unwrap_or_default()));
     }
     for answer in history.flame_answers() {
         put(answer.at, format!("done: {}", answer.done));

@@ -14,6 +14,8 @@ pub struct ChartRules {
     pub ewma: EwmaRule,
     /// The cumulative sums.
     pub cusum: CusumRule,
+    /// How far below the best the likelihood of a turn may be that is not ruled out.
+    pub turn_margin: f64,
     /// So many confirmations make a base line.
     pub fewest: usize,
     /// Each number with where it comes from, in the order of the file.
@@ -46,12 +48,13 @@ words! {
 }
 
 /// The keys of the file, in its order.
-const KEYS: [&str; 6] = [
+const KEYS: [&str; 7] = [
     "three-sigma",
     "ewma-weight",
     "ewma-limit",
     "cusum-allowance",
     "cusum-limit",
+    "turn-margin",
     "base-line-fewest",
 ];
 
@@ -76,8 +79,8 @@ fn read(text: &str) -> Result<ChartRules, String> {
     let numbers: Result<Vec<ChartNumber>, String> =
         KEYS.iter().map(|key| number(&file, key)).collect();
     let numbers = numbers?;
-    let [single, weight, width, allowance, decision, fewest] =
-        [0, 1, 2, 3, 4, 5].map(|place| numbers[place].value);
+    let [single, weight, width, allowance, decision, turn_margin, fewest] =
+        [0, 1, 2, 3, 4, 5, 6].map(|place| numbers[place].value);
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a small count")]
     let fewest = fewest as usize;
     if !(weight > 0.0 && weight <= 1.0) || fewest < 2 {
@@ -87,6 +90,7 @@ fn read(text: &str) -> Result<ChartRules, String> {
         single_sigma: single,
         ewma: EwmaRule { weight: Ratio::from_fraction(weight), width_sigma: width },
         cusum: CusumRule { allowance_sigma: allowance, decision_sigma: decision },
+        turn_margin,
         fewest,
         numbers,
     })

@@ -80,7 +80,7 @@ impl FlameChart {
 
     /// The first confirmation after the turn.
     fn first_after(&self, call: &Call) -> Option<&Spot> {
-        self.spots.get(call.last_good.map_or(0, |place| place + 1))
+        self.spots.get(call.since)
     }
 
     fn call_told(&self, call: &Call) -> String {
@@ -93,8 +93,10 @@ impl FlameChart {
         let at = self.spots.get(call.place);
         let at = at.map_or_else(String::new, |spot| format!(" at {}", spot.number));
         let good = self.last_good(call).map_or_else(
-            || "No confirmation lies before the turn.".to_owned(),
-            |spot| format!("The last good confirmation is most likely {}.", spot.number),
+            || "No confirmation surely lies before the change.".to_owned(),
+            |spot| {
+                format!("The last good confirmation is {}: the change began after it.", spot.number)
+            },
         );
         format!(
             "The weighted mean left its limits{at}; the rise time has most likely changed {how}. \

@@ -80,6 +80,7 @@ pub(super) fn follow(history: &mut History, next: &Recorded) -> Followed {
         let kind = history.equipment(block).map(|piece| piece.kind);
         known(kind == Some(EquipmentKind::CopperBlock), || format!("copper block {block}"))?;
         history.bench_known.weighings.insert(block.clone(), weighing.clone());
+        history.upkeep.weighed(next, weighing);
     }
     Ok(())
 }

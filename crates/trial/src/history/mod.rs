@@ -38,8 +38,8 @@ pub use recorded::{
 };
 pub use sitting::Sitting;
 use sitting::Sittings;
-pub use upkeep::FlameAnswer;
 use upkeep::Upkeep;
+pub use upkeep::{FlameAnswer, RecordedCare, RecordedCommissioning, RecordedLet};
 
 /// The facts of a book, replayed in their order.
 #[derive(Clone, Debug, Default)]

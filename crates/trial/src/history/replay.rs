@@ -3,7 +3,7 @@
 use super::error::{Followed, once, skipped};
 use super::{
     Correction, History, HistoryProblem, PlanSoFar, RecordedConfirmation, RecordedRun,
-    RecordedVerdict, Refusal, Verified, bench_known, doubted,
+    RecordedVerdict, Refusal, Verified, bench_known, doubted, upkeep,
 };
 use crate::fact::{EvidenceHash, Fact, IssuedReport, LotKind, Recorded};
 use crate::film::{Film, FilmHeard, FilmPlace};
@@ -60,12 +60,7 @@ fn take(history: &mut History, library: &Library, next: &Recorded) -> Followed {
             so_far(history, *plan)?.cautions.push((next.at, next.who.clone()));
         }
         Fact::SpecimensAdded { plan, specimens, .. } => {
-            let so_far = so_far(history, *plan)?;
-            for specimen in specimens {
-                once(so_far.known.contains(specimen), || format!("specimen {specimen}"))?;
-            }
-            so_far.known.extend(specimens);
-            so_far.specimens.extend(specimens);
+            return so_far(history, *plan)?.add(specimens);
         }
         Fact::ConditioningRecorded(conditioning) => {
             so_far(history, conditioning.plan)?.conditionings.push(conditioning.clone());
@@ -102,7 +97,11 @@ fn take(history: &mut History, library: &Library, next: &Recorded) -> Followed {
         }
         Fact::ReportIssued(report) => return issued(history, next, report),
         Fact::NumberVerified { .. } => verified(history, next),
-        Fact::FlameCallAnswered { .. } => return upkept(history, next),
+        Fact::FlameCallAnswered { .. }
+        | Fact::CareDone(_)
+        | Fact::CareIntervalSet(_)
+        | Fact::DueLetThrough(_)
+        | Fact::BenchCommissioned(_) => return upkeep::follow(history, next),
         Fact::StageRefused { stage, plan, findings } => {
             let (entry, at, findings) = (next.entry, next.at, findings.clone());
             let refusal = Refusal { entry, at, stage: *stage, plan: *plan, findings };
@@ -215,16 +214,6 @@ fn things(history: &mut History, next: &Recorded) -> Followed {
         history.lots_in_use.insert(lot.kind, history.lots.len());
         history.lots.push((next.at, lot.clone()));
     }
-    Ok(())
-}
-
-/// The upkeep of bench and flame.
-fn upkept(history: &mut History, next: &Recorded) -> Followed {
-    if let Fact::FlameCallAnswered { confirmation, .. } = &next.fact {
-        let there = history.confirmation(*confirmation).is_some();
-        known(there, || format!("confirmation {confirmation}"))?;
-    }
-    history.upkeep.follow(next);
     Ok(())
 }
 
@@ -358,6 +347,7 @@ fn ran(
     let (entry, at, who) = (next.entry, next.at, next.who.clone());
     so_far.used.insert(observed.specimen);
     so_far.runs.push(RecordedRun { entry, at, who, confirmation, run });
+    history.upkeep.ran(at);
     Ok(())
 }
 
@@ -386,6 +376,16 @@ fn may_run(
 }
 
 impl PlanSoFar {
+    /// Further specimens, each a new one.
+    fn add(&mut self, specimens: &[SpecimenNumber]) -> Followed {
+        for specimen in specimens {
+            once(self.known.contains(specimen), || format!("specimen {specimen}"))?;
+        }
+        self.known.extend(specimens);
+        self.specimens.extend(specimens);
+        Ok(())
+    }
+
     /// A spoilt specimen's run, if there was one, is kept and not judged.
     fn spoil(&mut self, specimen: SpecimenNumber, reason: &str) {
         self.spoilt.insert(specimen, reason.to_owned());

@@ -2,6 +2,7 @@
 
 use maud::{Markup, html};
 use serde::Serialize;
+use trial::care::in_the_way;
 use trial::confirmation::still_holds;
 use trial::fact::LotKind;
 use trial::finding::Finding;
@@ -50,6 +51,10 @@ pub(super) fn not_ready(
         return Ok(Some(format!("Plan {} was not found ready yet.", plan.number())));
     };
     let said = |finding: &Finding| format!("{}. {}", finding.text, finding.hint);
+    let due = in_the_way(plan, history, book.now()?);
+    if !due.is_empty() {
+        return Ok(Some(due.iter().map(|(_, it)| said(it)).collect::<Vec<_>>().join(" ")));
+    }
     match still_holds(&ready, history, book.now()?) {
         Ok(_) => Ok(None),
         Err(findings) => Ok(Some(findings.iter().map(said).collect::<Vec<_>>().join(" "))),
@@ -94,6 +99,9 @@ fn confirmed(
     let history = book.history();
     let (name, way_out) = if history.used_specimens(plan.number()).contains(&specimen) {
         ("Specimen", ("Choose another", "/bench".to_owned()))
+    } else if history.is_ready(plan.number()) && !in_the_way(plan, history, book.now()?).is_empty()
+    {
+        ("Care", ("See what is due", "/care".to_owned()))
     } else if history.is_ready(plan.number()) {
         ("Flame", ("Confirm the flame", "/flame/run".to_owned()))
     } else {

@@ -21,6 +21,7 @@ mod drafts;
 mod shown;
 mod reports;
 mod equipment;
+mod care;
 mod certificate;
 mod setup;
 mod device;
@@ -52,6 +53,7 @@ pub(super) fn routes() -> OpenApiRouter<Site> {
         .merge(record::routes())
         .merge(reports::routes())
         .merge(equipment::routes())
+        .merge(care::routes())
         .merge(certificate::routes())
         .merge(setup::routes())
         .merge(device::routes())

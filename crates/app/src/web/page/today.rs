@@ -22,12 +22,16 @@ use super::shown;
 use crate::book::OpenBook;
 use crate::form::pressed::{at_the_bench, in_words};
 use crate::problem::Problem;
+use crate::step::care::{CareShown, falls_due as falls_due_of_care};
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
 use crate::web::download::encoded;
 use crate::web::site::{Person, Place, Site};
 
 /// So long before its day something falls due.
 const SOON_DAYS: i32 = 30;
+
+/// So long before its day an act of care is listed: many come round every few weeks.
+const CARE_SOON_DAYS: i32 = 5;
 
 /// So many lines a list shows.
 const LINES: usize = 20;
@@ -47,6 +51,8 @@ struct Today {
     more_waiting: usize,
     /// Equipment whose calibration ends soon, or has ended.
     falls_due: Vec<Due>,
+    /// Acts of care that are due, or fall due soon.
+    care_due: Vec<CareShown>,
     /// Whether the flame is confirmed, and till when, in words.
     flame: String,
     /// What the flame chart calls, in words, while nobody has noted what was done.
@@ -135,6 +141,7 @@ fn look(book: &OpenBook, who: &PersonName) -> Result<Today, Problem> {
         waiting: Vec::new(),
         more_waiting: 0,
         falls_due: due(book, day),
+        care_due: falls_due_of_care(book, day, CARE_SOON_DAYS),
         flame: super::flame::stands(book)?.1,
         flame_call: super::flame_chart::open_call(book),
         mainly: Mainly::Plans,
@@ -307,10 +314,12 @@ fn main(today: &Today) -> Markup {
             (and_more(today.more_waiting))
         }
         h2 { "Falls due" }
-        @if today.falls_due.is_empty() {
+        @if today.falls_due.is_empty() && today.care_due.is_empty() {
             p { "Nothing falls due within " (SOON_DAYS) " days. "
                 a href="/equipment" { "Look at the equipment" } "." }
-        } @else { (shown::wide("Falls due", &falls_due(&today.falls_due))) }
+        }
+        @if !today.falls_due.is_empty() { (shown::wide("Falls due", &falls_due(&today.falls_due))) }
+        @if !today.care_due.is_empty() { (shown::wide("Care of the bench", &care_due(&today.care_due))) }
     }
 }
 
@@ -359,6 +368,18 @@ fn falls_due(due: &[Due]) -> Markup {
                 td { a href={ "/equipment/" (encoded(&due.equipment)) } { (due.equipment) } }
                 td { (due.description) }
                 td { (due.on.as_deref().unwrap_or("not in calibration")) }
+            } } }
+        }
+    }
+}
+
+fn care_due(due: &[CareShown]) -> Markup {
+    html! {
+        table {
+            thead { tr { th scope="col" { "Care of the bench" } th scope="col" { "How it stands" } } }
+            tbody { @for it in due { tr {
+                td { a href="/care" { (it.what) } }
+                td { @if it.due { span.abnormal { "◆ Due: " (it.told) } } @else { (it.told) } }
             } } }
         }
     }

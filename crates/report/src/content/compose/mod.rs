@@ -167,7 +167,7 @@ pub fn compose(
         confirmations: flame::confirmations(history, planned, issue),
         specimens: results::specimens(history, planned, &verdict),
         photos: issue.photos.iter().map(photo).collect(),
-        deviations: deviations(planned),
+        deviations: deviations(history, planned),
         external: Vec::new(),
         remarks: remarks(history, plan),
         authorised_by: Person { name: issue.by.to_string(), function: function(history, issue) },
@@ -231,8 +231,9 @@ fn photo(shown: &PhotoShown) -> Photo {
     }
 }
 
-/// What the plan itself departs from, and what it chose in place of the standard's numbers.
-fn deviations(plan: &Plan) -> Vec<String> {
+/// What the plan itself departs from, what it chose in place of the standard's numbers, and what
+/// was due and let through.
+fn deviations(history: &History, plan: &Plan) -> Vec<String> {
     let draft = plan.draft();
     let mut deviations = draft.deviations.clone();
     match &draft.layer {
@@ -255,6 +256,15 @@ fn deviations(plan: &Plan) -> Vec<String> {
             choice.reason
         ));
     }
+    deviations.extend(history.lets(plan.number()).map(|it| {
+        format!(
+            "Tested although this was due: {}. Let through on {} by {}: {}",
+            it.due.item,
+            it.at.day(),
+            it.who,
+            it.due.reason
+        )
+    }));
     deviations
 }
 
@@ -340,6 +350,7 @@ fn of_plan(history: &History, recorded: &trial::fact::Recorded, plan: PlanNumber
         | Fact::StageRefused { plan: of, .. } => *of == plan,
         Fact::ConditioningRecorded(conditioning) => conditioning.plan == plan,
         Fact::ReportIssued(report) => report.plan == plan,
+        Fact::DueLetThrough(due) => due.plan == plan,
         Fact::FlameConfirmed { number, .. } => used(history, plan).contains(number),
         Fact::DeterminationRecorded(determination) => {
             heated(history, plan).contains(&determination.number)
@@ -356,6 +367,9 @@ fn of_plan(history: &History, recorded: &trial::fact::Recorded, plan: PlanNumber
         | Fact::BlockWeighed(_)
         | Fact::NumberVerified { .. }
         | Fact::FlameCallAnswered { .. }
+        | Fact::CareDone(_)
+        | Fact::CareIntervalSet(_)
+        | Fact::BenchCommissioned(_)
         | Fact::Corrected { .. } => false,
     }
 }

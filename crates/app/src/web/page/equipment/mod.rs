@@ -173,7 +173,8 @@ fn main(equipment: &Equipment) -> Markup {
         p {
             a.button href="/calibration" { "Record a calibration" } " "
             a.button.second href="/register-equipment" { "Register a piece" } " "
-            a.button.second href="/open-lot" { "Open a lot" }
+            a.button.second href="/open-lot" { "Open a lot" } " "
+            a.button.second href="/care" { "Care of the bench" }
         }
         h2 { "Pieces" }
         @if equipment.pieces.is_empty() {

@@ -90,7 +90,8 @@ fn files() -> Markup {
         p {
             a href="/flame/chart.pdf" { "The chart as PDF" } " · "
             a href="/flame/chart.csv" { "as CSV" } " · "
-            a href="/flame/chart.csv?for=spreadsheet" { "the same for a spreadsheet" }
+            a href="/flame/chart.csv?for=spreadsheet" { "the same for a spreadsheet" } " · "
+            a href="/flame/base-line" { "Base line of the flame" }
         }
     }
 }
@@ -146,7 +147,7 @@ fn spots(spots: &[SpotShown]) -> Markup {
                 td.moment { (minute(&spot.at)) }
                 td.number { (spot.shown.mean) }
                 td.number { (or(&spot.shown.weighted)) }
-                td { (or(&spot.shown.limits)) }
+                td.moment { (or(&spot.shown.limits)) }
                 td.number { (or(&spot.shown.slower)) }
                 td.number { (or(&spot.shown.faster)) }
                 td { (spot.remark) }

@@ -111,6 +111,38 @@ pub(super) const TEXTS: &[Text] = &[
         ],
     },
     Text {
+        of: "/care",
+        name: "care",
+        title: "Care of the bench",
+        what: "What is done again and again so that the flame stays right, each with its interval, and \
+               when it falls due.",
+        words: &[
+            ("Done now", "Records that the act was done at this moment, with your name."),
+            (
+                "The laboratory's own intervals",
+                "After how many days or specimens each falls due, and \
+                whether it is needed for ready.",
+            ),
+        ],
+        ways_out: &[(
+            "Something due stands in the way of a plan.",
+            "Do it and record it. Or an engineer writes why that plan is tested all the same: the \
+             reason prints on its report.",
+        )],
+    },
+    Text {
+        of: "/care/commissioning",
+        name: "commissioning",
+        title: "A new bench",
+        what: "What is looked at before a new bench is used, kept as a record. Local codes and licensed \
+               practice decide; the list is no proof of safety.",
+        words: &[("Keep this list", "Records what was found at each point, with your name.")],
+        ways_out: &[(
+            "A point is not in order.",
+            "Record it so, put it right, and go through the list again: both stay in the record.",
+        )],
+    },
+    Text {
         of: "/bench",
         name: "bench",
         title: "Bench",

@@ -1,6 +1,7 @@
 //! What an entry says, in words; what it speaks of; the files it rests on.
 
 use metrology::Ratio;
+use trial::care::CareNeed;
 use trial::confirmation::{Determination, DeterminationSource};
 use trial::fact::{Calibration, Conditioned, Conditioning, EvidenceHash, Fact};
 use trial::film::TonesHeard;
@@ -75,6 +76,7 @@ fn plan(fact: &Fact) -> Option<PlanNumber> {
         Fact::PlanDrawnUp { draft, .. } => Some(draft.number),
         Fact::ConditioningRecorded(conditioning) => Some(conditioning.plan),
         Fact::ReportIssued(issued) => Some(issued.plan),
+        Fact::DueLetThrough(due) => Some(due.plan),
         Fact::Corrected { by: Some(by), .. } => plan(by),
         _ => None,
     }
@@ -111,6 +113,7 @@ fn marked(fact: &Fact, mark: &str) -> bool {
         Fact::EquipmentWithdrawn { equipment, .. } => is(equipment),
         Fact::BlockWeighed(weighing) => is(&weighing.block),
         Fact::LotOpened(lot) => lot.number.0 == mark,
+        Fact::CareDone(care) => care.equipment.as_ref().is_some_and(is),
         Fact::PlanDrawnUp { draft, .. } => draft.equipment.iter().any(is),
         Fact::DeterminationRecorded(made) => {
             is(&made.block) || is(&made.thermocouple) || made.gas.0 == mark
@@ -158,6 +161,42 @@ fn laboratory(fact: &Fact) -> Option<String> {
             "The call of the flame chart at {confirmation} was answered; done: {}.",
             done.trim_end_matches('.')
         ),
+        _ => return care(fact),
+    })
+}
+
+/// Care of the bench.
+#[expect(clippy::wildcard_enum_match_arm, reason = "the others are told above and below")]
+fn care(fact: &Fact) -> Option<String> {
+    Some(match fact {
+        Fact::CareDone(care) => {
+            let piece = care.equipment.as_ref().map(|number| format!(" ({number})"));
+            let note = match care.note.trim_end_matches('.') {
+                "" => String::new(),
+                note => format!(": {note}"),
+            };
+            format!("Care: {}{}{note}.", care.task.told(), piece.unwrap_or_default())
+        }
+        Fact::CareIntervalSet(interval) => {
+            let days = interval.days.map(|days| format!("{days} days"));
+            let specimens = interval.specimens.map(|count| format!("{count} specimens"));
+            let every: Vec<String> = days.into_iter().chain(specimens).collect();
+            let need = match interval.need {
+                CareNeed::ForReady => "needed for ready",
+                CareNeed::Reminded => "reminded of",
+            };
+            format!("Care: {} every {}, {need}.", interval.task.told(), every.join(" or "))
+        }
+        Fact::DueLetThrough(due) => format!(
+            "Plan {} is tested although this is due: {}: {}.",
+            due.plan,
+            due.item,
+            due.reason.trim_end_matches('.')
+        ),
+        Fact::BenchCommissioned(list) => {
+            let stands = if list.in_order() { "nothing was" } else { "something was" };
+            format!("The bench {} was gone through: {stands} out of order.", list.bench)
+        }
         _ => return None,
     })
 }
