@@ -15,7 +15,7 @@ pub(super) fn main(sheet: &FlameSheet, filled: Filled<'_>) -> Markup {
         p.sentence { (sheet.sentence) }
         @if let Some(said) = &sheet.interrupted { p.abnormal { "◆ " (said) } }
         (acts(sheet))
-        p { a href="/flame/around" { "Around the flame: gas, purge, smoke" } }
+        p.onward { a href="/flame/around" { "Around the flame: gas, purge, smoke" } }
         p.onward { a href="/flame/base-line" { "Base line of the flame" } }
         (help::way("flame"))
         @if !sheet.since.is_empty() {
