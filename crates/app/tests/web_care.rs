@@ -64,7 +64,10 @@ fn what_is_needed_for_ready_stands_in_the_way_once_it_is_due() {
     holds(never["not_ready"].as_str().unwrap(), &["burner cleaned is due: never recorded"]);
     assert_eq!(served.post("/care", "act=done&task=burner-cleaned&piece=NB-1").status, 303);
     assert!(!served.page("/").contains("burner cleaned"));
-    let served = served.later("2026-12-07T09:00:00Z");
+    // A sign-in is over by then.
+    let days_later = "2026-12-07T09:00:00Z";
+    let mut served = Served::start(served.end(), &["--link", "Ana Ruiz"], days_later);
+    served.come_in();
     let open = twin(&served, "/api/bench/6/1");
     assert!(!open["not_ready"].as_str().unwrap().contains("burner"), "{open}");
     let folder = served.end();
