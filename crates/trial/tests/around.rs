@@ -87,7 +87,7 @@ fn a_chamber_is_purged_longer_where_its_air_mixes_badly() {
 fn one_gram_in_a_closed_chamber_gives_so_much() {
     let smoke = |material| {
         let burnt = Mass::from_grams(1.0);
-        let smoke = Smoke { material, burnt, cubic_metres: 0.5, air: ROOM };
+        let smoke = Smoke { material, burnt, cubic_metres: 0.5 };
         let gases = guide().smoke(smoke).unwrap().into_iter();
         gases.map(|it| format!("{} {:.0}", it.gas, it.most_ppm)).collect::<Vec<_>>().join(", ")
     };

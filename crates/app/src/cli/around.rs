@@ -92,12 +92,9 @@ impl Around {
                 };
                 around::purge(chamber, left.0)?
             }
-            What::Smoke { material, burnt, chamber } => around::smoke(Smoke {
-                material,
-                burnt: burnt.0,
-                cubic_metres: *chamber,
-                air: Temperature::from_celsius(25.0),
-            })?,
+            What::Smoke { material, burnt, chamber } => {
+                around::smoke(Smoke { material, burnt: burnt.0, cubic_metres: *chamber })?
+            }
         };
         if output.form() == Form::Json {
             output.json(&told);

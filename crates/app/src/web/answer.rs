@@ -8,6 +8,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::shell;
+use crate::form::fields::Wrong;
 use crate::problem::{Exit, Found, Problem};
 
 /// A problem on its way to whoever asked.
@@ -39,10 +40,18 @@ impl Refused {
         &self.problem
     }
 
-    /// The same in words that stand at a field: what is wrong, and the way out.
-    pub(super) fn words(&self) -> String {
+    /// The same at the field of a form that was filled in wrongly: what is wrong, and the way out.
+    ///
+    /// # Errors
+    ///
+    /// Itself, where nothing in the form puts it right.
+    pub(super) fn at(self, field: &str) -> Result<Wrong, Self> {
+        if self.status != StatusCode::UNPROCESSABLE_ENTITY {
+            return Err(self);
+        }
         let hint = self.problem.hint.as_deref().unwrap_or_default();
-        format!("{} {hint}", sentence(&self.problem.text)).trim_end().to_owned()
+        let words = format!("{} {hint}", sentence(&self.problem.text));
+        Ok(Wrong::new(field, words.trim_end()))
     }
 
     /// Under which status it is answered.

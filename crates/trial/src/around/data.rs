@@ -2,6 +2,7 @@
 
 use std::sync::LazyLock;
 
+use metrology::Temperature;
 use serde::Deserialize;
 use thiserror::Error;
 
@@ -100,6 +101,8 @@ pub struct Guide {
     #[serde(rename = "gas_constant")]
     gas_constant: Sourced,
     pressure: Sourced,
+    #[serde(rename = "smoke_air")]
+    smoke_air: Sourced,
     #[serde(rename = "mixing_most")]
     pub(super) mixing_most: Sourced,
     carbon_monoxide: InSmoke,
@@ -151,6 +154,7 @@ impl Guide {
             ("highest", &self.highest, "mm"),
             ("gas_constant", &self.gas_constant, "J/(mol K)"),
             ("pressure", &self.pressure, "kPa"),
+            ("smoke_air", &self.smoke_air, "°C"),
             ("mixing_most", &self.mixing_most, "1"),
         ];
         for fuel in [&self.butane, &self.propane] {
@@ -179,6 +183,11 @@ impl Guide {
             Gives::HydrogenCyanide => &self.hydrogen_cyanide,
             Gives::HydrogenChloride => &self.hydrogen_chloride,
         }
+    }
+
+    /// The temperature of the air that holds smoke.
+    pub(super) const fn smoke_air(&self) -> Temperature {
+        Temperature::from_celsius(self.smoke_air.value)
     }
 
     /// The volume of a mole of gas at this temperature, in litres.

@@ -1,6 +1,6 @@
 //! What the smoke of a material may hold, and how much of it at most.
 
-use metrology::{Mass, Temperature};
+use metrology::Mass;
 
 use super::data::Material;
 use super::{AroundError, Guide, within};
@@ -27,8 +27,6 @@ pub struct Smoke<'a> {
     pub burnt: Mass,
     /// The volume of the closed chamber, in cubic metres.
     pub cubic_metres: f64,
-    /// The temperature of its air.
-    pub air: Temperature,
 }
 
 impl Guide {
@@ -38,11 +36,10 @@ impl Guide {
     ///
     /// [`AroundError::Outside`] for a mass or a volume that is none.
     pub fn smoke(&self, smoke: Smoke<'_>) -> Result<Vec<SmokeGas>, AroundError> {
-        let Smoke { material, burnt, cubic_metres, air } = smoke;
+        let Smoke { material, burnt, cubic_metres } = smoke;
         let grams = within(("what burns", "g"), burnt.grams(), (0.0, 100_000.0))?;
         let volume = within(("the chamber's volume", "m³"), cubic_metres, (0.01, 1000.0))?;
-        let air = within(("the air's temperature", "°C"), air.celsius(), (-30.0, 200.0))?;
-        let litres_per_mole = self.litres_per_mole(Temperature::from_celsius(air).kelvin());
+        let litres_per_mole = self.litres_per_mole(self.smoke_air().kelvin());
         let known = self.material.iter().any(|it| !it.words.is_empty() && it.names(material));
         let gives = self.material.iter().filter(|it| !known || it.names(material));
         let gas = |it: &Material| {

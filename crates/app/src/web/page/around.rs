@@ -214,8 +214,7 @@ fn smoke(read: &mut Read<'_>, cubic_metres: f64) -> Option<Told> {
     }
     let burnt = read.number(("mass", "How much of it burns"), &GRAMS)?;
     let material = read.typed.text("material").to_owned();
-    let air = Temperature::from_celsius(25.0);
-    let smoke = Smoke { material: &material, burnt: Mass::from_grams(burnt), cubic_metres, air };
+    let smoke = Smoke { material: &material, burnt: Mass::from_grams(burnt), cubic_metres };
     read.told("material", around::smoke(smoke))
 }
 

@@ -59,8 +59,3 @@ pub(super) fn routes() -> OpenApiRouter<Site> {
         .merge(device::routes())
         .merge(help::routes())
 }
-
-/// A moment as it is written in a twin, as it is read.
-pub(super) fn when_written(text: &str) -> String {
-    crate::words::when_of(text)
-}

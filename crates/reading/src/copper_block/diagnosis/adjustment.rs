@@ -4,6 +4,7 @@ use metrology::fit::{LineError, LinePoint, Weighting, fit_line};
 use metrology::{DegreesOfFreedom, Length, Measurement, Ratio};
 
 use super::features::{Features, HEAT};
+use super::ranges::Ranges;
 use super::{Determination, Diagnosis};
 
 /// How the heat into the block goes with the flow of gas: how many per cent more heat one per cent
@@ -55,9 +56,6 @@ pub struct Adjustment {
     pub height: Measurement<Length>,
 }
 
-/// How well height goes with flow: Roper's relation.
-const ROPER: f64 = 0.1;
-
 impl Adjustment {
     /// From what was found, for a flame that is this high now.
     ///
@@ -76,7 +74,7 @@ impl Adjustment {
         let unsure = (by_heat * by_heat + by_sensitivity * by_sensitivity).sqrt();
         let relative = libm::expm1(flow);
         let unsure = unsure * (1.0 + relative);
-        let roper = ROPER * relative;
+        let roper = Ranges::built_in().height_by_flow * relative;
         let free = DegreesOfFreedom::Infinite;
         Some(Self {
             flow: Measurement {

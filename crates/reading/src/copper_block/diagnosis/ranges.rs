@@ -18,6 +18,7 @@ pub(super) struct Ranges {
     pub(super) confident: f64,
     pub(super) fewest: usize,
     pub(super) unlike: f64,
+    pub(super) height_by_flow: f64,
     pub(super) less_heat: Range,
     pub(super) more_heat: Range,
     pub(super) dull: Range,

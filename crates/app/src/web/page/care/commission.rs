@@ -14,7 +14,7 @@ use utoipa_axum::routes;
 
 use crate::book::OpenBook;
 use crate::form::fields::{Answer, Field, Filled, Typed, Wrong};
-use crate::problem::{Exit, Problem};
+use crate::problem::Problem;
 use crate::step::care::commissioned;
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
 use crate::web::asked::Document;
@@ -146,12 +146,11 @@ async fn submit(
     let bench = typed.text("bench").to_owned();
     match site.act(person, move |book, output| commissioned(book, &bench, found, output)).await {
         Ok(()) => Ok(Redirect::to("/care/commissioning").into_response()),
-        Err(refused) if refused.problem().exit == Exit::UsedWrongly => {
-            let wrong = [Wrong::new("bench", refused.words())];
+        Err(refused) => {
+            let wrong = [refused.at("bench")?];
             let page = shown(&site, again, Filled { typed: &typed, wrong: &wrong }).await?;
             Ok((StatusCode::UNPROCESSABLE_ENTITY, page).into_response())
         }
-        Err(refused) => Err(refused),
     }
 }
 

@@ -17,9 +17,9 @@ use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
 use crate::book::OpenBook;
-use crate::form::fields::{Filled, Typed, Wrong};
+use crate::form::fields::{Filled, Typed};
 use crate::output::Output;
-use crate::problem::{Exit, Problem};
+use crate::problem::Problem;
 use crate::step::care::{
     CareShown, done, every, in_the_way, item, item_word, let_through, list, task,
 };
@@ -147,17 +147,16 @@ async fn submit(
     let sent = typed.clone();
     match site.act(person, move |book, output| acted(book, &sent, output)).await {
         Ok(()) => Ok(Redirect::to("/care").into_response()),
-        Err(refused) if refused.problem().exit == Exit::UsedWrongly => {
+        Err(refused) => {
             let field = match typed.text("act") {
                 "every" => "every-task",
                 "let" => "reason",
                 _ => "task",
             };
-            let wrong = [Wrong::new(field, refused.words())];
+            let wrong = [refused.at(field)?];
             let page = shown(&site, again, Filled { typed: &typed, wrong: &wrong }).await?;
             Ok((StatusCode::UNPROCESSABLE_ENTITY, page).into_response())
         }
-        Err(refused) => Err(refused),
     }
 }
 

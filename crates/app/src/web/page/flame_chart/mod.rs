@@ -17,9 +17,9 @@ use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
 use crate::book::OpenBook;
-use crate::form::fields::{Filled, Typed, Wrong};
+use crate::form::fields::{Filled, Typed};
 use crate::output::Output;
-use crate::problem::{Exit, Problem};
+use crate::problem::Problem;
 use crate::step::chart::{ChartSheet, SHOWN, SHOWN_MOST, chart, csv, note, pdf};
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
 use crate::web::asked::{Document, Given};
@@ -109,13 +109,12 @@ async fn submit(
     let done = typed.text("done").to_owned();
     match site.act(person, move |book, output| note(book, &done, output)).await {
         Ok(()) => Ok(Redirect::to("/flame/chart").into_response()),
-        Err(refused) if refused.problem().exit == Exit::UsedWrongly => {
-            let wrong = [Wrong::new("done", refused.words())];
+        Err(refused) => {
+            let wrong = [refused.at("done")?];
             let filled = Filled { typed: &typed, wrong: &wrong };
             let page = shown(&site, again, SHOWN, filled).await?;
             Ok((StatusCode::UNPROCESSABLE_ENTITY, page).into_response())
         }
-        Err(refused) => Err(refused),
     }
 }
 

@@ -4,10 +4,11 @@ use maud::{Markup, html};
 use trial::readiness::CAUTIONS;
 use trial::verdict::SpecimenStanding;
 
-use super::super::{help, shown, when_written};
+use super::super::{help, shown};
 use super::next::Next;
 use super::sheet::{PlanSheet, SpecimenRow};
 use crate::form::fields::{Answer, Field, Filled};
+use crate::words::when_of;
 
 /// What stands on the page.
 pub(super) fn main(sheet: &PlanSheet, filled: Filled<'_>) -> Markup {
@@ -25,7 +26,7 @@ pub(super) fn main(sheet: &PlanSheet, filled: Filled<'_>) -> Markup {
         @if sheet.reports.is_empty() { p { "No report was issued." } }
         @else { ul { @for report in &sheet.reports {
             li { a href={ "/reports/" (report.report) } { "R-" (report.report) }
-                ", issued at " (when_written(&report.at)) " by " (report.by) }
+                ", issued at " (when_of(&report.at)) " by " (report.by) }
         } } }
         (planned(sheet))
     }
@@ -207,8 +208,8 @@ fn stored(sheet: &PlanSheet) -> Markup {
                 tbody { @for row in &sheet.conditioned {
                     tr {
                         td { (row.what) }
-                        td.moment { (when_written(&row.from)) }
-                        td.moment { (when_written(&row.until)) }
+                        td.moment { (when_of(&row.from)) }
+                        td.moment { (when_of(&row.until)) }
                         td { (row.climate) }
                     }
                 } }

@@ -17,7 +17,7 @@ use utoipa::ToSchema;
 use super::looked_after_by;
 use crate::book::OpenBook;
 use crate::clock;
-use crate::form::fields::{Typed, Wrong};
+use crate::form::fields::Typed;
 use crate::output::Output;
 use crate::problem::Problem;
 use crate::web::access::Who;
@@ -120,8 +120,8 @@ pub(super) async fn submit(
     match done(&site, (person, from), act).await {
         Ok(Done { link: None, .. }) => Ok(Redirect::to("/setup").into_response()),
         Ok(Done { link: Some(link), person }) => Ok(link_page(&site, again, (link, person)).await?),
-        Err(refused) if inviting && refused.status() == StatusCode::UNPROCESSABLE_ENTITY => {
-            let wrong = [Wrong::new("person", refused.words())];
+        Err(refused) if inviting => {
+            let wrong = [refused.at("person")?];
             let page = super::shown(&site, (again, session), &typed, &wrong).await?;
             Ok((StatusCode::UNPROCESSABLE_ENTITY, page).into_response())
         }

@@ -175,11 +175,10 @@ async fn take(
             keep(&site, person, of, film).await?;
             Ok(Redirect::to(&format!("/specimens/{named}#films")).into_response())
         }
-        Err(refused) if refused.status() == StatusCode::UNPROCESSABLE_ENTITY => {
-            let wrong = [Wrong::new("film", refused.words())];
+        Err(refused) => {
+            let wrong = [refused.at("film")?];
             super::drawn(&site, person, of, (&Typed::new(Vec::new()), &wrong)).await
         }
-        Err(refused) => Err(refused),
     }
 }
 
