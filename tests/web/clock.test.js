@@ -4,7 +4,8 @@
 import assert from "node:assert/strict";
 import test from "node:test";
 
-import { acrossRestart, doubt, offset, ranOn } from "../../crates/app/src/web/assets/bench/clock.js";
+import { acrossRestart, doubt, offset, ranOn, rate } from "../../crates/app/src/web/assets/bench/clock.js";
+import { rateCheck } from "../../crates/app/src/web/assets/bench/device.js";
 import { onOwnClock } from "../../crates/app/src/web/assets/bench/watching.js";
 import { USUAL } from "../../crates/app/src/web/assets/bench/settings.js";
 import { meant, teachable } from "../../crates/app/src/web/assets/bench/keys.js";
@@ -37,6 +38,21 @@ test("the offset comes from the shortest of eight round trips", async () => {
   }, () => now_ms);
   assert.equal(trip, 8);
   assert.deepEqual(found, { offset_us: 500_000, plus_minus_us: 4_000 });
+});
+
+test("the rate of a device's clock is told from offsets ten minutes apart", () => {
+  const first = { offset_us: 500_000, plus_minus_us: 4_000, counter_ms: 1_000 };
+  const after = (/** @type {number} */ gained_us, /** @type {number} */ ms) =>
+    rate(first, { offset_us: 500_000 + gained_us, plus_minus_us: 2_000, counter_ms: 1_000 + ms });
+  assert.equal(after(0, 599_999), null);
+  assert.deepEqual(after(72_000, 600_000), { ppm: -120, plus_minus_ppm: 10 });
+  assert.deepEqual(rateCheck(after(72_000, 600_000)), {
+    name: "Rate of the clock",
+    stands: "missing",
+    words: "120 millionths too slow, ± 10",
+  });
+  assert.equal(rateCheck(after(-60_000, 600_000))?.stands, "done", "within its ±");
+  assert.equal(rateCheck(null), null);
 });
 
 test("across a restart the ± comes from both offsets, or is what may pass unseen", () => {

@@ -123,7 +123,7 @@ fn the_dark_page_is_given_what_the_plan_asks() {
 }
 
 /// A PNG of one element, of this grey.
-fn png(grey: u8) -> Vec<u8> {
+pub(crate) fn png(grey: u8) -> Vec<u8> {
     let mut bytes = Vec::new();
     let mut encoder = png::Encoder::new(&mut bytes, 1, 1);
     encoder.set_color(png::ColorType::Grayscale);

@@ -56,6 +56,8 @@ fn a_block_that_reads_otherwise_than_the_terminals_is_void_and_what_was_stated_i
     let stated = "The terminals had 24.5 °C where the block rested.";
     assert_eq!(last(&served)["void"], Value::Null);
     holds(&served.page("/flame"), &[stated]);
+    led(&bring(&served, &straight(721.0), &[("room", "21,5")]));
+    holds(&served.page("/flame"), &["The room had 21.5 °C."]);
     led(&bring(&served, &straight(730.0), &[("terminals", "31")]));
     let made = last(&served);
     holds(made["void"].as_str().unwrap(), &["another thermocouple type is set or wired"]);

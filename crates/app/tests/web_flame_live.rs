@@ -343,6 +343,36 @@ fn a_block_that_does_not_read_what_the_terminals_have_is_not_heated() {
 }
 
 #[test]
+fn terminals_and_room_of_a_sitting_are_in_its_determinations() {
+    let served = Served::demo();
+    let wrong = begin(&served, &json!({ "room": "warm" }));
+    holds(&wrong.body, &["The temperature of the room: `warm` is no number"]);
+    let answer = begin(&served, &json!({ "terminals": "24", "room": "21,5" }));
+    assert_eq!(answer.status, 200, "{}", answer.body);
+    heated(&served, 1);
+    // Before the second heating the block rests no more: it is not held against the terminals.
+    let sitting = heated(&served, 2);
+    assert_eq!(sitting["heatings"][1]["void"], false, "{sitting}");
+    let flame: Value = serde_json::from_str(&served.page("/api/flame")).unwrap();
+    let said = [
+        "The terminals had 24.0 °C where the block rested.",
+        "The terminals had 24.0 °C when the sitting at the block began.",
+    ];
+    for (made, terminals) in flame["since"].as_array().unwrap().iter().zip(said) {
+        holds(&made.to_string(), &[terminals, "The room had 21.5 °C."]);
+    }
+    let why = served.page("/api/flame/determinations/5");
+    holds(&why, &["in a room of 21.5 °C (as read)"]);
+    let budget: Value =
+        serde_json::from_str(&served.page("/api/flame/determinations/5/budget")).unwrap();
+    assert!(!budget["taken"].to_string().contains("room"), "{}", budget["taken"]);
+    let other: Value =
+        serde_json::from_str(&served.page("/api/flame/determinations/2/budget")).unwrap();
+    assert!(other["taken"].to_string().contains("room"), "{}", other["taken"]);
+    served.ended();
+}
+
+#[test]
 fn a_page_that_asks_by_itself_keeps_nobody_signed_in() {
     for (path, later) in [("/flame/run?by=itself", 401), ("/flame/run", 200)] {
         let mut served = Served::demo();

@@ -4,6 +4,7 @@
 use serde_json::{Value, json};
 
 use crate::served::{Served, holds, program};
+use crate::web_bench::png;
 use crate::web_plans::{led, ready_to_test};
 
 const STOOD: &str = "this page stood still for 4.0 s: ± 0.01 s";
@@ -24,6 +25,13 @@ fn pressed(served: &Served, from: u32, presses: &[(u32, &str, Option<&str>)]) {
     assert_eq!(answer.status, 200, "{}", answer.body);
 }
 
+/// A WebP picture of one element, the smallest there is.
+fn webp() -> Vec<u8> {
+    let head = "524946462400000057454250565038201800000030010";
+    let rest = "09d012a0100010002003425a400037000fefb940000";
+    hex::decode(format!("{head}{rest}")).unwrap()
+}
+
 /// Specimen 1 of plan 2, pressed, described and judged; with what the device said of its time.
 fn judged(served: &Served, said: &[&str]) {
     pressed(served, 1, &[(0, "flame-on", None), (30, "flame-removed", None)]);
@@ -39,6 +47,10 @@ fn judged(served: &Served, said: &[&str]) {
 #[test]
 fn a_report_waits_until_doubtful_times_are_accepted_and_prints_who_did_and_why() {
     let served = ready_to_test();
+    for (name, bytes) in [("IMG_1.png", png(9)), ("IMG_2.webp", webp())] {
+        let to = format!("/api/bench/2/1/photos?name={name}");
+        assert_eq!(served.send(&to, "application/octet-stream", bytes).status, 200);
+    }
     judged(&served, &[STOOD, MOVED]);
     let plan = served.page("/plans/2");
     holds(&plan, &["The times of specimen 1 are doubtful.", "href=\"/specimens/2-1#times\""]);
@@ -74,7 +86,10 @@ fn a_report_waits_until_doubtful_times_are_accepted_and_prints_who_did_and_why()
     holds(&again.body, &["\"because\":[", "slept", "\"reason\":\"after the end\""]);
     assert_eq!(led(&served.post("/plans/2", "act=report")), "/reports/2");
     let remark = "The times of specimen 1 were accepted although";
-    holds(&served.page("/reports/2/json"), &[remark, STOOD, "The reason: after the end."]);
+    let report = served.page("/reports/2/json");
+    holds(&report, &[remark, STOOD, "The reason: after the end."]);
+    // Photographs from before the flame print, of either kind.
+    holds(&report, &["Specimen 1, before the flame: IMG_1.png", "before the flame: IMG_2.webp"]);
     served.ended();
 }
 

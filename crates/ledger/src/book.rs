@@ -16,6 +16,7 @@ use trial::history::History;
 use trial::moment::Moment;
 use trial::number::{EntryNumber, PersonName};
 
+use crate::ahead::each_fact;
 use crate::blob::Blobs;
 use crate::chain::{At, Entry, Head, Stored};
 use crate::entry;
@@ -295,9 +296,7 @@ impl Book {
     /// A fault of the record; an order of facts that no test can have.
     pub fn history(&self) -> Result<History, LedgerError> {
         let mut replay = Replay::begin(&self.blobs)?;
-        for entry in self.entries() {
-            replay.follow(entry?)?;
-        }
+        each_fact(Walk::of(self.store.as_ref()), |entry| replay.follow(entry))?;
         Ok(replay.history)
     }
 

@@ -14,6 +14,7 @@ pub mod entry;
 pub mod error;
 mod place;
 mod walk;
+mod ahead;
 pub mod book;
 mod replay;
 pub mod verify;

@@ -109,7 +109,7 @@ fn twenty_seconds_of_cooling_foretell_the_rest_on_a_bench_that_is_known() {
 #[test]
 fn twenty_seconds_of_cooling_say_how_unsure_they_are_of_a_block_not_seen_before() {
     // A made block cools as the model does.
-    let any = CoolingKnown { model: Ratio::ZERO, ..CoolingKnown::ANY };
+    let any = CoolingKnown { model: Ratio::ZERO, ..CoolingKnown::any() };
     let found = tally(runs(50), |_, _| any);
     println!("nothing known: {found:?}");
     assert!(found.within_5_percent >= 0.70 && found.worst < 0.5, "{found:?}");
@@ -124,7 +124,8 @@ fn a_room_as_warm_as_the_limit_and_too_short_a_cooling_are_said() {
     let block = made.block(0.58);
     let ask = |celsius_of_room: f64| {
         let room = room(celsius(celsius_of_room), 0.5);
-        cooling_time(&block, room, (&trace, &phases), CoolingKnown::ANY, celsius(50.0)).unwrap_err()
+        cooling_time(&block, room, (&trace, &phases), CoolingKnown::any(), celsius(50.0))
+            .unwrap_err()
     };
     let warm = ask(51.0).to_string();
     assert_eq!(warm, "the room is at 51.0 °C: the block will not get below 50.0 °C in it");
@@ -171,7 +172,7 @@ fn real(points: &[Point], copper_millimetres: f64, seen: f64, below: f64) -> Opt
     let end = Duration::from_seconds(seen);
     let phases = Phases { rest: None, flame_on: Duration::ZERO, flame_away: Duration::ZERO, end };
     let room = room(celsius(23.9), 0.5);
-    let known = CoolingKnown::ANY;
+    let known = CoolingKnown::any();
     let found = cooling_time(&block, room, (&trace, &phases), known, celsius(below)).ok()?;
     Some(Real {
         foretold: found.after.value.seconds(),

@@ -186,7 +186,7 @@ fn a_weak_flame_is_told_with_the_way_to_turn_the_flow() {
     assert!(found.suspected[0].evidence.starts_with("The flame brings "));
     assert!(found.suspected[0].advice.contains("from two sides"));
     let height = Length::from_millimetres(11.0);
-    let turn = Adjustment::of(&found, FlowSensitivity::USUAL, height).unwrap();
+    let turn = Adjustment::of(&found, FlowSensitivity::usual(), height).unwrap();
     assert!((turn.flow.value.percent() - 8.7).abs() < 2.5, "{turn:?}");
     assert!((turn.height.value.millimetres() - 0.96).abs() < 0.3, "{turn:?}");
     assert!(turn.height.uncertainty.millimetres() < 0.5, "{turn:?}");

@@ -54,9 +54,9 @@ enum What {
         /// What the extraction takes out, measured, in cubic metres an hour
         #[arg(long, value_name = "M3-PER-HOUR")]
         extraction: f64,
-        /// The allowance for air that does not mix: 1 where all of it does
-        #[arg(long, default_value_t = 1.0)]
-        mixing: f64,
+        /// The allowance for air that does not mix: 1 where all of it does [default: the guide's]
+        #[arg(long)]
+        mixing: Option<f64>,
         /// What may be left of the smoke
         #[arg(long, default_value = "1 %")]
         left: Written<Ratio>,
@@ -88,7 +88,7 @@ impl Around {
                 let chamber = Chamber {
                     cubic_metres: *chamber,
                     cubic_metres_each_hour: *extraction,
-                    mixing: *mixing,
+                    mixing: around::mixing(*mixing)?,
                 };
                 around::purge(chamber, left.0)?
             }

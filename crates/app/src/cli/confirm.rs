@@ -20,6 +20,7 @@ use crate::step::confirm::{Heating, determination, flame, typed};
 ///
 /// Examples:
 ///   cinderbook confirm files 1 first.csv second.csv third.csv -- --channel Block --class 1
+///   cinderbook confirm files 1 fourth.csv --height "12 mm" --room "21.5 °C"
 ///   cinderbook confirm typed 1 --rise "23.4 s" --uncertainty "0.3 s" --start "31 °C" --second "Name"
 ///   cinderbook confirm void 2 --reason "the block touched the clamp"
 ///
@@ -45,6 +46,9 @@ enum What {
         /// The visible height of the flame by the gauge, such as "12 mm"
         #[arg(long)]
         height: Option<Written<Length>>,
+        /// The room's temperature, read beside the block, such as "22.5 °C"
+        #[arg(long)]
+        room: Option<Written<Temperature>>,
         /// Options as for `read trace`
         #[arg(last = true, allow_hyphen_values = true)]
         read_as: Vec<String>,
@@ -96,10 +100,12 @@ impl Confirm {
     fn act(&self, global: &Global, output: &mut Output) -> Result<Exit, Problem> {
         let mut book = OpenBook::open(global)?;
         let plan = match &self.what {
-            What::Files { plan, files, height, read_as } => {
+            What::Files { plan, files, height, room, read_as } => {
                 let plan = PlanNumber(*plan);
                 let height = height.map(|Written(height)| height);
-                let heating = Heating { plan, read_as, flame_height: height };
+                let room = room.map(|Written(room)| format!("--room={}", room.celsius()));
+                let read_as: Vec<String> = read_as.iter().cloned().chain(room).collect();
+                let heating = Heating { plan, read_as: &read_as, flame_height: height };
                 for file in files {
                     let (name, bytes) = crate::input::evidence(file)?;
                     determination(&mut book, &heating, (&name, &bytes), output)?;

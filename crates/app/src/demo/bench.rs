@@ -1,8 +1,10 @@
 //! What the made-up laboratory works with.
 
 use jiff::civil::{Date, date};
+use metrology::{DegreesOfFreedom, Mass, Measurement};
 use trial::fact::{
     Authorisation, Calibration, CalibrationNeed, Equipment, EquipmentKind, Fact, Lot, LotKind,
+    Weighing,
 };
 
 /// People and what they may do. The first is the engineer, the second the technician.
@@ -12,12 +14,15 @@ pub(super) const PEOPLE: [(&str, &[Authorisation]); 3] = [
     ("Quill Marrow", &[Authorisation::Review, Authorisation::Issue]),
 ];
 
+/// The copper block.
+const BLOCK: &str = "CB-2";
+
 const NEEDED: CalibrationNeed = CalibrationNeed::Needed;
 const NOT_NEEDED: CalibrationNeed = CalibrationNeed::NotNeeded;
 
 const PIECES: [(&str, EquipmentKind, &str, CalibrationNeed); 8] = [
     ("NB-1", EquipmentKind::Burner, "needle burner, bore 0.5 mm", NOT_NEEDED),
-    ("CB-2", EquipmentKind::CopperBlock, "copper block, weighed 0.581 g, polished", NEEDED),
+    (BLOCK, EquipmentKind::CopperBlock, "copper block, weighed 0.581 g, polished", NEEDED),
     ("TC-4", EquipmentKind::Thermocouple, "type K, class 1, sheathed, 0.5 mm", NEEDED),
     ("LG-1", EquipmentKind::Logger, "logger, ten readings a second", NEEDED),
     ("SW-3", EquipmentKind::Timer, "stop-watch, 0.01 s", NEEDED),
@@ -40,7 +45,7 @@ pub(super) fn facts() -> Vec<Fact> {
     people.chain(equipped(date(2026, 1, 12), date(2027, 1, 12))).collect()
 }
 
-/// Registers equipment with its calibrations, and lots.
+/// Registers equipment with its calibrations, lots, and what the block weighs.
 pub(super) fn equipped(calibrated: Date, due: Date) -> impl Iterator<Item = Fact> {
     let pieces = PIECES.iter().map(|(number, kind, description, calibration)| {
         Fact::EquipmentRegistered(Equipment {
@@ -60,7 +65,16 @@ pub(super) fn equipped(calibrated: Date, due: Date) -> impl Iterator<Item = Fact
     let lots = lots.map(|(number, kind, description)| {
         Fact::LotOpened(Lot { number: number.into(), kind, description: description.to_owned() })
     });
-    pieces.chain(calibrations).chain(lots)
+    let weighed = Fact::BlockWeighed(Weighing {
+        block: BLOCK.into(),
+        mass: Measurement {
+            value: Mass::from_grams(0.581),
+            uncertainty: Mass::from_grams(0.001),
+            degrees_of_freedom: DegreesOfFreedom::Infinite,
+        },
+        area: None,
+    });
+    pieces.chain(calibrations).chain(lots).chain([weighed])
 }
 
 fn calibration(number: &str, on: Date, due: Date) -> Fact {

@@ -77,6 +77,11 @@ pub(crate) fn flame(flame: &Flame) -> Result<Told, Problem> {
     Ok(told)
 }
 
+/// The allowance for air that does not mix, as stated or the guide's.
+pub(crate) fn mixing(stated: Option<f64>) -> Result<f64, Problem> {
+    stated.map_or_else(|| guide().map(Guide::usual_mixing), Ok)
+}
+
 /// How long a chamber is purged.
 pub(crate) fn purge(chamber: Chamber, left: Ratio) -> Result<Told, Problem> {
     let time = guide()?.purge(chamber, left).map_err(outside)?;

@@ -43,10 +43,7 @@ pub(crate) fn determination(
     output: &Output,
 ) -> Result<DeterminationNumber, Problem> {
     let read = output.during(&format!("reading {name}"), || read(book, heating, name, bytes))?;
-    let mut made = traced(book, heating, (name, bytes), read.trace.point(0).temperature)?;
-    if let Some(terminals) = Stated::of(heating.read_as)?.resting_at() {
-        made.remarks.push(format!("The terminals had {terminals:.1} where the block rested."));
-    }
+    let made = traced(book, heating, (name, bytes), read.trace.point(0).temperature)?;
     keep(book, found(made, read), output)
 }
 
@@ -59,7 +56,7 @@ pub(crate) struct Witnessed {
     /// Why the heating is void, where that was found at once.
     pub(crate) void: Option<String>,
     /// What is remarked on it.
-    pub(crate) remark: Option<String>,
+    pub(crate) remarks: Vec<String>,
 }
 
 /// Keeps a heating that was read live, its recording being the file: as [`determination`] does,
@@ -74,7 +71,7 @@ pub(crate) fn witnessed(
     let read = read(book, heating, name, bytes);
     let mut made = traced(book, heating, (name, bytes), seen.start)?;
     made.at = seen.at;
-    made.remarks.extend(seen.remark);
+    made.remarks.extend(seen.remarks);
     let mut made = match read {
         Ok(read) => Determination { start: seen.start, ..found(made, read) },
         Err(problem) => Determination { void: Some(problem.text), ..made },
@@ -95,7 +92,15 @@ fn traced(
     let plain = Path::new(name).file_name().unwrap_or(name.as_ref()).to_string_lossy();
     let evidence = book.file_bytes(&plain, EvidenceKind::Trace, &mut &*bytes)?;
     let source = DeterminationSource::Trace { evidence, read_as: heating.read_as.to_vec() };
-    begun(book, heating, start, source)
+    let mut made = begun(book, heating, start, source)?;
+    let stated = Stated::of(heating.read_as)?;
+    if let Some(terminals) = stated.resting_at() {
+        made.remarks.push(format!("The terminals had {terminals:.1} where the block rested."));
+    }
+    if let Some(room) = stated.room() {
+        made.remarks.push(format!("The room had {room:.1}."));
+    }
+    Ok(made)
 }
 
 /// The determination with what was read from its trace.

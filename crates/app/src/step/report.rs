@@ -115,7 +115,7 @@ fn traces(
     Ok(())
 }
 
-/// The photographs of the plan's specimens.
+/// The photographs of the plan's specimens, those from before the flame first.
 fn photographs(
     book: &OpenBook,
     plan: PlanNumber,
@@ -124,9 +124,12 @@ fn photographs(
 ) -> Result<(), Problem> {
     for recorded in book.history().runs(plan) {
         let observed = recorded.run.observed();
-        for evidence in observed.evidence.iter().filter(|it| it.kind == EvidenceKind::Photo) {
+        let before = book.history().photos_before(plan, observed.specimen).iter();
+        let after = observed.evidence.iter().filter(|it| it.kind == EvidenceKind::Photo);
+        let all = before.map(|it| (it, ", before the flame")).chain(after.map(|it| (it, "")));
+        for (evidence, when) in all {
             let bytes = book.book().evidence(evidence.hash).map_err(|error| from_ledger(&error))?;
-            let caption = format!("Specimen {}: {}", observed.specimen, evidence.name);
+            let caption = format!("Specimen {}{when}: {}", observed.specimen, evidence.name);
             issue.photos.push(PhotoShown { evidence: evidence.clone(), caption });
             shown.photos.push(bytes);
         }

@@ -4,6 +4,7 @@
 use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex, PoisonError};
 
+use metrology::Temperature;
 use metrology::decision::Limit;
 use reading::Trace;
 use reading::copper_block::{
@@ -115,7 +116,7 @@ pub(crate) fn why(book: &OpenBook, number: DeterminationNumber) -> Result<WhyShe
         }
     };
     let block = whole.as_ref().ok().map(|(determination, trace)| {
-        BlockSheet::of(determination, trace, block_told(book, &made.block))
+        BlockSheet::of(determination, trace, block_told(book, &made))
     });
     Ok(WhySheet {
         determination: number.0,
@@ -161,7 +162,7 @@ fn diagnosed(
 /// How the flame's heat goes with its height, where determinations at several heights tell it
 /// better than what is usual.
 fn sensitivity(book: &OpenBook, like: &Determination) -> FlowSensitivity {
-    let usual = FlowSensitivity::USUAL;
+    let usual = FlowSensitivity::usual();
     let measured = book.history().determinations().iter().filter(|made| {
         made.block == like.block && made.void.is_none() && made.flame_height.is_some()
     });
@@ -194,13 +195,28 @@ fn block(book: &OpenBook, number: &EquipmentNumber) -> CopperBlock {
     block_of(weighed.map(|it| it.mass.value), weighed.and_then(|it| it.area))
 }
 
-fn block_told(book: &OpenBook, number: &EquipmentNumber) -> String {
+fn block_told(book: &OpenBook, made: &Determination) -> String {
+    let number = &made.block;
     let block = block(book, number);
     let from = match book.history().weighing(number) {
         Some(_) => "as weighed",
         None => "as the method describes it; it was not weighed",
     };
-    format!("{number}: {}, {} ({from})", block.mass, block.area)
+    let read = room_read(made).ok().flatten();
+    let room = Beginnings::built_in().room_of(read).value;
+    let room_from = if read.is_some() { "as read" } else { "taken; it was not read" };
+    format!(
+        "{number}: {}, {} ({from}), in a room of {room:.1} ({room_from})",
+        block.mass, block.area
+    )
+}
+
+/// The room's temperature, where it was read beside the block.
+fn room_read(made: &Determination) -> Result<Option<Temperature>, Problem> {
+    match &made.source {
+        DeterminationSource::Trace { read_as, .. } => Ok(Stated::of(read_as)?.room()),
+        DeterminationSource::Typed { .. } => Ok(None),
+    }
 }
 
 /// The file that shows a determination best, and how it is read: its own cooling where that was
@@ -239,7 +255,7 @@ fn read(book: &OpenBook, made: &Determination) -> Result<Arc<Whole>, Problem> {
 }
 
 /// What a read determination depends on: what is filed under a hash does not change.
-type Key = (EvidenceHash, Vec<String>, [u64; 2]);
+type Key = (EvidenceHash, Vec<String>, [u64; 3]);
 
 /// The determinations that were read of late: a base line is not read anew at each look.
 static READ: Mutex<BTreeMap<Key, Arc<Whole>>> = Mutex::new(BTreeMap::new());
@@ -253,15 +269,16 @@ fn kept(
     trace: impl FnOnce() -> Result<Trace, Problem>,
 ) -> Result<Arc<Whole>, Problem> {
     let block = block(book, &made.block);
+    let room = Beginnings::built_in().room_of(room_read(made)?).value;
     let key = evidence(book, made).map(|(evidence, read_as)| {
-        let body = [block.mass.grams(), block.area.square_millimetres()].map(f64::to_bits);
+        let body = [block.mass.grams(), block.area.square_millimetres(), room.celsius()];
+        let body = body.map(f64::to_bits);
         (evidence.hash, read_as, body)
     });
     let known = || READ.lock().unwrap_or_else(PoisonError::into_inner);
     if let Some(found) = key.as_ref().and_then(|key| known().get(key).cloned()) {
         return Ok(found);
     }
-    let room = Beginnings::built_in().room;
     let found = Arc::new(determination(&block, room, &trace()?)?);
     if let Some(key) = key {
         let mut known = known();
@@ -326,7 +343,7 @@ pub(crate) fn cooling_known(book: &OpenBook, number: &EquipmentNumber) -> Coolin
         let read: Vec<Arc<Whole>> = counting.filter_map(|made| read(book, made).ok()).collect();
         BaseLine::of(read.iter().map(AsRef::as_ref)).ok()
     });
-    known.map_or(CoolingKnown::ANY, |base| base.cooling_known())
+    known.map_or_else(CoolingKnown::any, |base| base.cooling_known())
 }
 
 /// The block that a sitting heats.
@@ -385,7 +402,7 @@ pub(crate) fn budget(
         block: &block(book, &made.block),
         stated: StatedOfBlock {
             mass: book.history().weighing(&made.block).map(|weighed| weighed.mass),
-            room: None,
+            room: room_read(&made)?.map(|read| Beginnings::built_in().room_of(Some(read))),
             junction: certificate.junction(),
             thermocouple: Some(stated.sensor_options().kind()),
         },

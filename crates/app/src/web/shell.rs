@@ -44,6 +44,7 @@ pub(super) fn page(title: &str, heading: &str, around: Option<&Around>, main: &M
                 title { (title) " · Cinderbook" }
                 link rel="stylesheet" href="/assets/style.css";
                 script type="module" src="/assets/outbox.js" {}
+                script type="module" src="/assets/printed.js" {}
                 link rel="icon" href="/assets/icon.svg" type="image/svg+xml";
             }
             body {

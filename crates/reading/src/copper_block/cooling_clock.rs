@@ -6,6 +6,7 @@ use metrology::{
 use thiserror::Error;
 
 use super::CopperBlock;
+use super::beforehand::Beforehand;
 use super::fit::least_squares::{EMISSIVITY, Known, LOSS, PEAK, Problem, Solution};
 use super::fit::{Body, InAir, first_guess, heating_and_cooling};
 use super::linear::Matrix;
@@ -27,25 +28,21 @@ pub struct CoolingKnown {
 }
 
 impl CoolingKnown {
-    /// How far a block that was seen to cool before is off the model, relative to the time still to
-    /// come: its loss and emissivity were fitted to the same model, and take most of it up.
-    pub const OWN_BENCH: Ratio = Ratio::from_fraction(0.02);
+    /// Of any body in still air.
+    #[must_use]
+    pub fn any() -> Self {
+        let Beforehand { loss, emissivity, model_any, .. } = Beforehand::built_in();
+        Self { loss: *loss, emissivity: *emissivity, model: *model_any }
+    }
 
-    /// Of any body in still air: 5 to 35 W/(m² K), polished to black (common practice). The one real
-    /// plate among the open data was off the model by up to 20 % of the time still to come.
-    pub const ANY: Self = Self {
-        loss: Measurement {
-            value: HeatTransferCoefficient::from_watt_per_square_metre_kelvin(20.0),
-            uncertainty: HeatTransferCoefficient::from_watt_per_square_metre_kelvin(15.0),
-            degrees_of_freedom: DegreesOfFreedom::Infinite,
-        },
-        emissivity: Measurement {
-            value: Ratio::from_fraction(0.4),
-            uncertainty: Ratio::from_fraction(0.4),
-            degrees_of_freedom: DegreesOfFreedom::Infinite,
-        },
-        model: Ratio::from_fraction(0.1),
-    };
+    /// Of a block that was seen to cool before.
+    #[must_use]
+    pub fn of_own_bench(
+        loss: Measurement<HeatTransferCoefficient>,
+        emissivity: Measurement<Ratio>,
+    ) -> Self {
+        Self { loss, emissivity, model: Beforehand::built_in().model_own_bench }
+    }
 }
 
 /// When the block will be below a temperature.
@@ -185,20 +182,18 @@ fn foretell(
     Some((at, variance))
 }
 
-/// No body gives less heat to the air than this, in W/(m² K): natural convection alone (common
-/// practice). None radiates more than a black one.
-const LEAST_LOSS: f64 = 5.0;
-
 /// How firmly a bound is held, in the units of loss and emissivity.
 const FIRMLY: (f64, f64) = (1e-2, 1e-3);
 
 /// The bound at which a loss or an emissivity is held that cannot be; nothing where it can.
 fn beyond(solution: &Solution, known: &Known) -> Option<Known> {
     let (place, found) = (known.place, solution.values[known.place]);
+    let bounds = Beforehand::built_in();
     let (value, uncertainty) = if place == LOSS {
-        (found.max(LEAST_LOSS.min(known.value)), FIRMLY.0)
+        let least = bounds.least_loss.watt_per_square_metre_kelvin();
+        (found.max(least.min(known.value)), FIRMLY.0)
     } else {
-        (found.clamp(0.0, 1.0), FIRMLY.1)
+        (found.clamp(0.0, bounds.most_emissivity.fraction()), FIRMLY.1)
     };
     ((value - found).abs() > 0.0).then_some(Known { place, value, uncertainty })
 }

@@ -16,6 +16,7 @@ mod linear;
 mod phases;
 mod fit;
 mod seating;
+mod beforehand;
 mod cooling_clock;
 mod diagnosis;
 

@@ -61,7 +61,7 @@ pub enum PdfError {
         photos: usize,
     },
     /// A photograph is no picture that a PDF can hold.
-    #[error("the photograph {name} begins like neither a JPEG nor a PNG file")]
+    #[error("the photograph {name} begins like no JPEG, PNG or WebP file")]
     NotAPicture {
         /// Its name in the record.
         name: String,
@@ -88,7 +88,7 @@ impl PdfError {
     #[must_use]
     pub const fn hint(&self) -> Option<&'static str> {
         match self {
-            Self::NotAPicture { .. } => Some("File the photograph as JPEG or PNG."),
+            Self::NotAPicture { .. } => Some("File the photograph as JPEG, PNG or WebP."),
             Self::Photos { .. } => Some("Give one picture for each caption, in the same order."),
             Self::Issued { .. } | Self::Json(_) | Self::Typesetter { .. } => None,
         }
@@ -180,6 +180,7 @@ fn photo_name(index: usize, photo: &Photo, bytes: &[u8]) -> Result<String, PdfEr
     let ending = match bytes {
         [0xff, 0xd8, 0xff, ..] => "jpg",
         [0x89, b'P', b'N', b'G', ..] => "png",
+        [b'R', b'I', b'F', b'F', _, _, _, _, b'W', b'E', b'B', b'P', ..] => "webp",
         _ => return Err(PdfError::NotAPicture { name: photo.name.clone() }),
     };
     Ok(format!("photo-{}.{ending}", index + 1))

@@ -105,6 +105,8 @@ pub struct Guide {
     smoke_air: Sourced,
     #[serde(rename = "mixing_most")]
     pub(super) mixing_most: Sourced,
+    #[serde(rename = "mixing_usual")]
+    mixing_usual: Sourced,
     carbon_monoxide: InSmoke,
     hydrogen_cyanide: InSmoke,
     hydrogen_chloride: InSmoke,
@@ -156,6 +158,7 @@ impl Guide {
             ("pressure", &self.pressure, "kPa"),
             ("smoke_air", &self.smoke_air, "°C"),
             ("mixing_most", &self.mixing_most, "1"),
+            ("mixing_usual", &self.mixing_usual, "1"),
         ];
         for fuel in [&self.butane, &self.propane] {
             numbers.push(("air", &fuel.air, "mol/mol"));
@@ -183,6 +186,12 @@ impl Guide {
             Gives::HydrogenCyanide => &self.hydrogen_cyanide,
             Gives::HydrogenChloride => &self.hydrogen_chloride,
         }
+    }
+
+    /// The allowance for air that does not mix, where none is stated.
+    #[must_use]
+    pub const fn usual_mixing(&self) -> f64 {
+        self.mixing_usual.value
     }
 
     /// The temperature of the air that holds smoke.

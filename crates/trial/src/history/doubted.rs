@@ -8,10 +8,7 @@ use crate::fact::Recorded;
 use crate::moment::Moment;
 use crate::number::{EntryNumber, PersonName, PlanNumber, SpecimenNumber};
 use metrology::Duration;
-
-/// Clocks of one duration that differ by more make it doubtful: ours, a quarter of what two presses
-/// by hand are off by.
-const CLOCKS_APART: Duration = Duration::from_microseconds(50_000);
+use std::sync::LazyLock;
 
 /// That someone accepted the doubtful times of a specimen.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -37,7 +34,7 @@ impl History {
         let mut doubts: Vec<String> = told.filter_map(Doubt::of_durations).collect();
         let run = self.runs(plan).iter().find(|recorded| recorded.run.specimen() == specimen);
         let apart = run.map_or(Duration::ZERO, |recorded| recorded.run.observed().clock_offset);
-        if apart > CLOCKS_APART {
+        if apart > clocks_apart() {
             doubts.push(format!("its times are of two clocks: ± {apart:.2}"));
         }
         doubts
@@ -69,6 +66,25 @@ impl History {
     }
 }
 
+/// Clocks of one duration that differ by more make it doubtful:
+/// `standards/readings/doubtful-times.toml`, built in and read once.
+#[expect(clippy::expect_used, reason = "the file is part of the program, and a test reads it")]
+fn clocks_apart() -> Duration {
+    static APART: LazyLock<Duration> = LazyLock::new(|| {
+        let text = include_str!("../../../../standards/readings/doubtful-times.toml");
+        apart_of(text).expect("the rule of the clocks is sound")
+    });
+    *APART
+}
+
+fn apart_of(text: &str) -> Option<Duration> {
+    let file: toml::Table = text.parse().ok()?;
+    let rule = file.get("clocks-apart")?;
+    let unit = rule.get("unit")?.as_str()?;
+    let value = rule.get("value")?.as_float().filter(|value| *value > 0.0)?;
+    (unit == "s").then_some(Duration::from_seconds(value))
+}
+
 /// The times of a specimen were accepted as they were doubted at that moment.
 pub(super) fn accepted(
     history: &mut History,
@@ -81,4 +97,17 @@ pub(super) fn accepted(
     let accepted = TimesAccepted { entry, at, who, reason, doubts };
     of_plan(history, plan, specimen)?.accepted.insert(specimen, accepted);
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_rule_of_the_clocks_has_its_unit() {
+        assert!(clocks_apart() > Duration::ZERO);
+        let text = include_str!("../../../../standards/readings/doubtful-times.toml");
+        assert_eq!(apart_of(text), Some(clocks_apart()));
+        assert_eq!(apart_of(&text.replace("\"s\"", "\"ms\"")), None);
+    }
 }

@@ -5,9 +5,9 @@ mod block;
 mod live;
 
 pub(crate) use block::{BudgetOptions, not_diagnosed, of_block, of_diagnosis};
-use trace::FileOptions;
 pub(crate) use trace::SensorOptions;
 pub(crate) use trace::not_taken;
+use trace::{AirOptions, FileOptions};
 
 use clap::{Args, Parser, Subcommand};
 use metrology::Temperature;
@@ -51,6 +51,8 @@ pub(crate) struct Stated {
     file: FileOptions,
     #[command(flatten)]
     sensor: SensorOptions,
+    #[command(flatten)]
+    air: AirOptions,
 }
 
 impl Stated {
@@ -72,6 +74,11 @@ impl Stated {
     /// The temperature of the terminals, at which the block rested at the start.
     pub(crate) fn resting_at(&self) -> Option<Temperature> {
         self.sensor.resting_at()
+    }
+
+    /// The room's temperature, where it was read beside the block.
+    pub(crate) fn room(&self) -> Option<Temperature> {
+        self.air.room()
     }
 
     /// What is stated of the sensor.

@@ -1,9 +1,8 @@
 //! The cooling after a heating: recorded whole as evidence of its own, and foretold.
 
 use acquisition::{Event, Recorder};
-use metrology::{DegreesOfFreedom, Duration, Measurement, Temperature};
+use metrology::{Duration, Measurement, Temperature};
 use reading::copper_block::{CoolingKnown, CopperBlock, Phases, cooling_time};
-use reading::rise_time::Beginnings;
 use reading::{Point, Trace};
 
 /// A cooling is not followed for longer.
@@ -86,29 +85,29 @@ impl Cooling {
     }
 
     /// Foretells the cooling anew, where it is time to.
-    pub(super) fn look(&mut self, at: Duration, below: Temperature, body: &Body) {
+    pub(super) fn look(
+        &mut self,
+        at: Duration,
+        (below, room): (Temperature, Measurement<Temperature>),
+        body: &Body,
+    ) {
         let Some(since) = self.since else { return };
         if at - since < SEEN || at - self.looked < FORETOLD {
             return;
         }
         self.looked = at;
-        self.foretold = self.foretell(below, body);
+        self.foretold = self.foretell(below, room, body);
     }
 
     /// When the block is below a temperature, on the source's clock.
     fn foretell(
         &self,
         below: Temperature,
+        room: Measurement<Temperature>,
         body: &Body,
     ) -> Option<(Duration, Measurement<Duration>)> {
         let trace = Trace::new(self.points.iter().copied()).ok()?;
         let phases = Phases::find(&trace).ok()?;
-        let begin = Beginnings::built_in();
-        let room = Measurement {
-            value: begin.room,
-            uncertainty: begin.room_half_width / 3.0_f64.sqrt(),
-            degrees_of_freedom: DegreesOfFreedom::Infinite,
-        };
         let found = cooling_time(&body.block, room, (&trace, &phases), body.known, below).ok()?;
         Some((phases.flame_away, found.after))
     }

@@ -33,9 +33,6 @@ const WARMED: TemperatureDifference = TemperatureDifference::from_kelvin(1.0);
 /// The slopes by which a time of cooling is summed up.
 const STEPS: u32 = 64;
 
-/// The block cools towards this: common practice, no number of a standard.
-const ROOM: Temperature = Temperature::from_celsius(23.0);
-
 /// What is asked of a heating.
 #[derive(Clone, Debug)]
 pub(in crate::web) struct Asked {
@@ -45,6 +42,8 @@ pub(in crate::web) struct Asked {
     pub(in crate::web) start: Limit<Temperature>,
     /// The temperature of the instrument's terminals, where the block rests at it at first.
     pub(in crate::web) resting_at: Option<Temperature>,
+    /// The temperature of the room, towards which the block cools.
+    pub(in crate::web) room: Measurement<Temperature>,
     /// What is known of the block's cooling.
     pub(in crate::web) body: Option<Body>,
 }
@@ -135,7 +134,7 @@ impl Course {
     /// The mean of the readings of late.
     fn of_late(&self) -> Temperature {
         let late = self.recent.iter().map(|reading| Temperature::from_celsius(reading.y));
-        mean(&late.collect::<Vec<_>>()).unwrap_or(ROOM)
+        mean(&late.collect::<Vec<_>>()).unwrap_or(self.asked.room.value)
     }
 
     /// The slope of the last readings, in kelvin per second.
@@ -148,7 +147,8 @@ impl Course {
     /// shrinks by the same share in the same time.
     pub(in crate::web) fn cools_in(&self) -> Option<Duration> {
         let (now, slope) = (self.last?.temperature, self.slope_kelvin_per_second()?);
-        let (away, goal) = ((now - ROOM).kelvin(), (self.start() - ROOM).kelvin());
+        let room = self.asked.room.value;
+        let (away, goal) = ((now - room).kelvin(), (self.start() - room).kelvin());
         let falls = -slope;
         if falls <= 0.0 || goal <= 0.0 || away <= goal {
             return None;
@@ -180,6 +180,7 @@ impl Course {
     pub(in crate::web) fn heat(&mut self, by: PersonName, moment: Moment) {
         let Ok(mut recorder) = Recorder::new(Vec::new(), self.channels.clone()) else { return };
         self.end_cooling();
+        let first = !self.heated;
         (self.heated, self.unlike) = (true, None);
         let mut heating_points = Vec::new();
         let mut missing = Vec::new();
@@ -196,6 +197,7 @@ impl Course {
             on: self.at,
             moment,
             by,
+            first,
             points: heating_points,
             missing,
             recorder,
@@ -208,12 +210,12 @@ impl Course {
 
     /// Ends the heating by hand, for this reason.
     pub(in crate::web) fn end_heating(&mut self, void: Option<String>) -> Option<Ended> {
-        let Heating { by, moment, on, start, recorder, .. } = self.heating.take()?;
+        let Heating { by, moment, first, on, start, recorder, .. } = self.heating.take()?;
         if let Some(cooling) = &mut self.cooling {
             cooling.away(self.at);
         }
         let bytes = recorder.finish().map(|kept| kept.out).unwrap_or_default();
-        Some(Ended { by, moment, on, start, bytes, void })
+        Some(Ended { by, moment, first, on, start, bytes, void })
     }
 
     /// Takes what the source tells; a heating may end with it.
@@ -252,14 +254,14 @@ impl Course {
 
     /// Lets the cooling go on, until the block is cool or it has lasted too long.
     fn follow_cooling(&mut self, event: &Event) {
-        let (at, start) = (self.at, self.start());
+        let (at, to) = (self.at, (self.start(), self.asked.room));
         let Some(cooling) = &mut self.cooling else { return };
         cooling.record(event);
         if let Some(last) = self.last {
             cooling.see(last);
         }
         if let Some(body) = &self.asked.body {
-            cooling.look(at, start, body);
+            cooling.look(at, to, body);
         }
         if self.heating.is_none() && (self.cool || cooling.over(at)) {
             self.end_cooling();
@@ -320,7 +322,8 @@ mod tests {
     fn course() -> Course {
         let window = Window::new(celsius(100.0), celsius(700.0)).unwrap();
         let start = Limit::LessThan(celsius(50.0));
-        let asked = Asked { window, start, resting_at: None, body: None };
+        let room = reading::rise_time::Beginnings::built_in().room_of(None);
+        let asked = Asked { window, start, resting_at: None, room, body: None };
         Course::new(asked, vec!["Block".to_owned()], 0)
     }
 

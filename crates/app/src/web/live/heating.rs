@@ -26,6 +26,8 @@ pub(in crate::web) struct Heating {
     pub(in crate::web) moment: Moment,
     /// By whom.
     pub(in crate::web) by: PersonName,
+    /// Whether it is the first of the sitting: the block rested before it.
+    pub(in crate::web) first: bool,
     /// The block's readings since a little before.
     pub(in crate::web) points: Vec<Point>,
     pub(super) missing: Vec<Missing>,
@@ -43,6 +45,8 @@ pub(in crate::web) struct Ended {
     pub(in crate::web) by: PersonName,
     /// When.
     pub(in crate::web) moment: Moment,
+    /// Whether it was the first of the sitting: the block rested before it.
+    pub(in crate::web) first: bool,
     /// The same on the source's clock.
     pub(in crate::web) on: Duration,
     /// How warm the block was then.

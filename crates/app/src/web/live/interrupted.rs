@@ -88,7 +88,7 @@ fn settle(
         let told = confirm::told(made);
         return Ok(format!("The program ended just after a heating, for which {begun}. {told}."));
     }
-    let about = note.about();
+    let about = note.about().of(heating.first);
     let bytes = notes::cut(book.book().folder(), &note.recording, on);
     let lasting = notes::last(&bytes).map_or(0.0, |last| (last - on).seconds().max(0.0));
     let whole = whole(book, &about, moment, &bytes);
@@ -99,7 +99,8 @@ fn settle(
         )
     });
     let by = PersonName::from(heating.by.as_str());
-    let ended = Ended { by, moment, on, start: heating.start(), bytes, void };
+    let (first, start) = (heating.first, heating.start());
+    let ended = Ended { by, moment, first, on, start, bytes, void };
     let (heated, said) = if about.records {
         recorded(book, &about, ended, output)?
     } else {

@@ -1,6 +1,7 @@
 //! A sitting at the copper block: one source, read on by the server whoever looks, and the
 //! heatings that were made with it. There is one at a time.
 
+mod about;
 mod cooling;
 mod course;
 mod heating;
@@ -19,18 +20,16 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use acquisition::practice::PracticeFlame;
 use acquisition::{Event, Live};
 use jiff::{SignedDuration, Timestamp};
-use metrology::Length;
 use reading::FaultKind;
 use tokio::sync::Notify;
-use trial::moment::Moment;
-use trial::number::{DeterminationNumber, PersonName, PlanNumber};
+use trial::number::{DeterminationNumber, PersonName};
 
 use super::answer::Refused;
 use super::site::{Person, Site};
 use crate::book::{OpenBook, moment_now};
 use crate::problem::Problem;
-use crate::step::confirm::Heating;
 
+pub(super) use about::About;
 pub(super) use cooling::Body;
 pub(super) use course::{Asked, Course};
 pub(super) use heating::Ended;
@@ -76,29 +75,6 @@ pub(super) struct Sitting {
     sessions: BTreeSet<String>,
     flame: Option<PracticeFlame>,
     stop: Arc<Notify>,
-}
-
-/// What a sitting is about.
-#[derive(Clone)]
-pub(super) struct About {
-    /// Its number in this run of the program.
-    pub(super) number: u32,
-    /// The plan for which the flame is confirmed.
-    pub(super) plan: PlanNumber,
-    /// Who began it.
-    pub(super) by: PersonName,
-    /// The source, in words.
-    pub(super) source: String,
-    /// Why what it gives is no measurement, where it is none.
-    pub(super) made_up: Option<String>,
-    /// Whether its heatings are recorded in the book.
-    pub(super) records: bool,
-    /// What is stated to read its recordings.
-    pub(super) read_as: Vec<String>,
-    /// The visible height of the flame, where it was measured.
-    pub(super) flame_height: Option<Length>,
-    /// The file of all that the source tells.
-    pub(super) recording: String,
 }
 
 /// A heating that has ended.
@@ -428,30 +404,21 @@ async fn follow(site: Site, (seat, number): (Seat, u32), mut live: Live<Paper>, 
     seat.noted(&site).await;
 }
 
-impl About {
-    fn heating(&self) -> Heating<'_> {
-        Heating { plan: self.plan, read_as: &self.read_as, flame_height: self.flame_height }
-    }
-
-    /// What the recording of a heating is called as evidence.
-    fn file_name(&self, at: Moment) -> String {
-        format!("heating {}.csv", at.to_string().replace(':', "-"))
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
     use metrology::Temperature;
     use metrology::decision::Limit;
     use reading::Window;
+    use trial::number::PlanNumber;
 
     #[test]
     fn a_sitting_holds_the_sessions_that_came_to_it_and_not_for_ever() {
         let celsius = Temperature::from_celsius;
         let window = Window::new(celsius(100.0), celsius(700.0)).unwrap();
         let start = Limit::LessThan(celsius(50.0));
-        let asked = Asked { window, start, resting_at: None, body: None };
+        let room = reading::rise_time::Beginnings::built_in().room_of(None);
+        let asked = Asked { window, start, resting_at: None, room, body: None };
         let begun: Timestamp = "2026-11-26T08:00:00Z".parse().unwrap();
         let about = About {
             number: 1,
@@ -461,6 +428,7 @@ mod tests {
             made_up: None,
             records: true,
             read_as: Vec::new(),
+            terminals: None,
             flame_height: None,
             recording: "recordings/a.csv".to_owned(),
         };

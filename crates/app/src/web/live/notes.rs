@@ -7,7 +7,7 @@ use std::fs::{self, File};
 use std::io::{BufRead as _, BufReader};
 use std::path::Path;
 
-use metrology::{Duration, Length};
+use metrology::{Duration, Length, Temperature};
 use serde::{Deserialize, Serialize};
 use trial::moment::Moment;
 use trial::number::{PersonName, PlanNumber};
@@ -48,6 +48,7 @@ pub(super) struct Note {
     made_up: Option<String>,
     records: bool,
     read_as: Vec<String>,
+    terminals_celsius: Option<f64>,
     flame_height_mm: Option<f64>,
     /// The file of all readings, in the book's folder.
     pub(super) recording: String,
@@ -63,6 +64,9 @@ pub(super) struct HeatingNote {
     moment: String,
     on_seconds: f64,
     start_celsius: f64,
+    /// Whether it is the first of the sitting.
+    #[serde(default)]
+    pub(super) first: bool,
 }
 
 impl Note {
@@ -74,6 +78,7 @@ impl Note {
             moment: heating.moment.to_string(),
             on_seconds: heating.on.seconds(),
             start_celsius: heating.start.celsius(),
+            first: heating.first,
         });
         (!sitting.over).then(|| Self {
             plan: about.plan.0,
@@ -82,6 +87,7 @@ impl Note {
             made_up: about.made_up.clone(),
             records: about.records,
             read_as: about.read_as.clone(),
+            terminals_celsius: about.terminals.map(Temperature::celsius),
             flame_height_mm: about.flame_height.map(Length::millimetres),
             recording: about.recording.clone(),
             heating,
@@ -98,6 +104,7 @@ impl Note {
             made_up: self.made_up.clone(),
             records: self.records,
             read_as: self.read_as.clone(),
+            terminals: self.terminals_celsius.map(Temperature::from_celsius),
             flame_height: self.flame_height_mm.map(Length::from_millimetres),
             recording: self.recording.clone(),
         }
@@ -111,8 +118,8 @@ impl HeatingNote {
     }
 
     /// How warm the block was then.
-    pub(super) fn start(&self) -> metrology::Temperature {
-        metrology::Temperature::from_celsius(self.start_celsius)
+    pub(super) fn start(&self) -> Temperature {
+        Temperature::from_celsius(self.start_celsius)
     }
 }
 

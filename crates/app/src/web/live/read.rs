@@ -17,10 +17,11 @@ pub(super) fn recorded(
     ended: Ended,
     output: &Output,
 ) -> Result<(Heated, String), Problem> {
+    let about = &about.of(ended.first);
     let heating = about.heating();
     let name = about.file_name(ended.moment);
-    let remark = about.made_up.clone();
-    let witnessed = Witnessed { at: ended.moment, start: ended.start, void: ended.void, remark };
+    let remarks = about.remarks();
+    let witnessed = Witnessed { at: ended.moment, start: ended.start, void: ended.void, remarks };
     let number = confirm::witnessed(book, &heating, (&name, &ended.bytes), witnessed, output)?;
     let read = confirm::read(book, &heating, &name, ended.bytes.as_slice()).ok();
     let on = ended.on;
@@ -69,6 +70,7 @@ pub(super) fn tried(
     about: &About,
     ended: &Ended,
 ) -> Result<(Heated, String), Problem> {
+    let about = &about.of(ended.first);
     let name = about.file_name(ended.moment);
     let read = confirm::read(book, &about.heating(), &name, ended.bytes.as_slice())?;
     let (told, void) = match (&ended.void, &read.found) {

@@ -69,7 +69,7 @@ impl Default for Asked {
             burnt: String::new(),
             chamber: String::new(),
             extraction: String::new(),
-            mixing: text("3"),
+            mixing: around::mixing(None).map_or_else(|_| String::new(), |usual| usual.to_string()),
             left: text("1"),
             material: String::new(),
             mass: text("1"),

@@ -17,11 +17,15 @@ pub struct FlowSensitivity(pub Measurement<Ratio>);
 
 impl FlowSensitivity {
     /// Of a flame of which nothing is known: heat goes with the gas, give or take a third.
-    pub const USUAL: Self = Self(Measurement {
-        value: Ratio::from_fraction(1.0),
-        uncertainty: Ratio::from_fraction(0.3),
-        degrees_of_freedom: DegreesOfFreedom::Infinite,
-    });
+    #[must_use]
+    pub fn usual() -> Self {
+        let ranges = Ranges::built_in();
+        Self(Measurement {
+            value: Ratio::from_fraction(ranges.heat_by_flow),
+            uncertainty: Ratio::from_fraction(ranges.heat_by_flow_uncertainty),
+            degrees_of_freedom: DegreesOfFreedom::Infinite,
+        })
+    }
 
     /// From determinations at different heights of the flame.
     ///

@@ -76,19 +76,18 @@ impl BaseLine {
         let deviation =
             |n: usize| (self.between[n] + self.within[n][n] / super::real(self.number)).sqrt();
         let watt = HeatTransferCoefficient::from_watt_per_square_metre_kelvin;
-        CoolingKnown {
-            loss: Measurement {
+        CoolingKnown::of_own_bench(
+            Measurement {
                 value: watt(loss),
                 uncertainty: watt(loss * deviation(LOSS_LOG)),
                 degrees_of_freedom: free,
             },
-            emissivity: Measurement {
+            Measurement {
                 value: Ratio::from_fraction(self.mean[SURFACE]),
                 uncertainty: Ratio::from_fraction(deviation(SURFACE)),
                 degrees_of_freedom: free,
             },
-            model: CoolingKnown::OWN_BENCH,
-        }
+        )
     }
 
     /// How many determinations it is made of.

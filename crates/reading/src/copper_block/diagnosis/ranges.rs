@@ -19,6 +19,8 @@ pub(super) struct Ranges {
     pub(super) fewest: usize,
     pub(super) unlike: f64,
     pub(super) height_by_flow: f64,
+    pub(super) heat_by_flow: f64,
+    pub(super) heat_by_flow_uncertainty: f64,
     pub(super) less_heat: Range,
     pub(super) more_heat: Range,
     pub(super) dull: Range,

@@ -7,6 +7,7 @@ use metrology::{
 };
 use thiserror::Error;
 
+use super::beforehand::Beforehand;
 use super::phases::Phases;
 use super::{CopperBlock, Validity};
 use crate::fit::Reading;
@@ -175,9 +176,6 @@ const BEFORE: f64 = 0.7;
 /// Readings of a phase that make it worth fitting.
 const FEWEST: usize = 4;
 
-/// The loss to still air, where no cooling tells it: 5 to 25 W/(m² K) (common practice).
-const STILL_AIR: Known = Known { place: LOSS, value: 15.0, uncertainty: 10.0 };
-
 /// More readings of a phase than this are taken together in groups: they tell no more.
 const MOST: usize = 6000;
 
@@ -210,7 +208,13 @@ pub fn fit(
     }
     let body = Body::new(block, room.kelvin());
     // In a heating alone the loss to the air goes into gain and flame temperature altogether.
-    let known = if cooling.is_empty() { &[STILL_AIR][..] } else { &[] };
+    let air = Beforehand::built_in().still_air;
+    let still_air = [Known {
+        place: LOSS,
+        value: air.value.watt_per_square_metre_kelvin(),
+        uncertainty: air.uncertainty.watt_per_square_metre_kelvin(),
+    }];
+    let known = if cooling.is_empty() { &still_air[..] } else { &[] };
     let problem = Problem { body, heating: &heating, cooling: &cooling, known };
     let start = first_guess(&body, &heating, &cooling);
     let solution = problem.solve(start).ok_or(FitError::NoFit)?;

@@ -2,7 +2,9 @@
 
 use std::sync::LazyLock;
 
-use metrology::{Area, Duration, Mass, Ratio, Temperature, TemperatureDifference};
+use metrology::{
+    Area, DegreesOfFreedom, Duration, Mass, Measurement, Ratio, Temperature, TemperatureDifference,
+};
 use serde::Deserialize;
 
 /// What is taken of block, sensor and room where a laboratory states nothing. The file tells what
@@ -15,6 +17,7 @@ pub struct Beginnings {
     pub area: Area,
     pub room: Temperature,
     pub room_half_width: TemperatureDifference,
+    pub room_read: TemperatureDifference,
     pub start_half_width: TemperatureDifference,
     pub junction_half_width: TemperatureDifference,
     pub lag: Duration,
@@ -78,6 +81,16 @@ impl Beginnings {
         &BEGINNINGS
     }
 
+    /// The room's temperature: as it was read beside the block, or what is usual.
+    #[must_use]
+    pub fn room_of(&self, read: Option<Temperature>) -> Measurement<Temperature> {
+        let (value, uncertainty) = match read {
+            Some(read) => (read, self.room_read),
+            None => (self.room, self.room_half_width / 3.0_f64.sqrt()),
+        };
+        Measurement { value, uncertainty, degrees_of_freedom: DegreesOfFreedom::Infinite }
+    }
+
     fn of(text: &str) -> Result<Self, String> {
         let file: File = toml::from_str(text).map_err(|error| error.to_string())?;
         let number = |name: &str, unit: &str| {
@@ -91,6 +104,7 @@ impl Beginnings {
             area: Area::from_square_millimetres(number("block-area", "mm²")?),
             room: Temperature::from_celsius(number("room", "°C")?),
             room_half_width: kelvin("room-half-width")?,
+            room_read: kelvin("room-read")?,
             start_half_width: kelvin("start-half-width")?,
             junction_half_width: kelvin("junction-half-width")?,
             lag: Duration::from_seconds(number("lag", "s")?),
@@ -118,6 +132,8 @@ mod tests {
                 assert!(names.contains(&line.as_str()), "no line is called `{line}`");
             }
         }
+        let (read, usual) = (found.room_of(Some(found.room)), found.room_of(None));
+        assert!(read.value == usual.value && read.uncertainty < usual.uncertainty);
         let text = "title = \"\"\nversion = 1\nstanding = \"ours\"\nrule = []\nimprovement = []";
         assert_eq!(Beginnings::of(text).unwrap_err(), "no `block-mass` in g");
     }

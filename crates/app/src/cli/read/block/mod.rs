@@ -10,9 +10,7 @@ pub(crate) use shown::{not_diagnosed, of_block, of_diagnosis};
 use std::path::{Path, PathBuf};
 
 use clap::Args;
-use metrology::{
-    Area, DegreesOfFreedom, Length, Mass, Measurement, Temperature, TemperatureDifference,
-};
+use metrology::{Area, DegreesOfFreedom, Length, Mass, Measurement, Temperature};
 use reading::copper_block::{BaseLine, CopperBlock, Determination, FlowSensitivity};
 use reading::import::{Imported, import};
 use reading::rise_time::{Beginnings, Stated};
@@ -169,7 +167,7 @@ impl ReadBlock {
         let against = Against {
             base: &base,
             warmest: crate::step::confirm::warmest(&asked.confirmation),
-            sensitivity: FlowSensitivity::USUAL,
+            sensitivity: FlowSensitivity::usual(),
             height: self.block.height.map_or(asked.flame_height.value.target, |height| height.0),
         };
         Ok(DiagnosisSheet::of(block, read, &against).map_err(refused))
@@ -254,11 +252,7 @@ impl BlockOptions {
                 uncertainty: self.mass_uncertainty.0,
                 degrees_of_freedom,
             }),
-            room: self.room.map(|room| Measurement {
-                value: room.0,
-                uncertainty: TemperatureDifference::from_kelvin(0.5),
-                degrees_of_freedom,
-            }),
+            room: self.room.map(|room| Beginnings::built_in().room_of(Some(room.0))),
             junction: None,
             thermocouple: Some(sensor.kind()),
         }

@@ -17,7 +17,7 @@ use crate::problem::{Exit, Problem};
 
 use measured::Measured;
 use options::WindowOptions;
-pub(crate) use options::{FileOptions, SensorOptions};
+pub(crate) use options::{AirOptions, FileOptions, SensorOptions};
 
 /// Reads the rise time of the copper block from a logger's file
 ///

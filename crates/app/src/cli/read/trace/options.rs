@@ -97,6 +97,22 @@ pub(crate) struct SensorOptions {
     terminals: Option<f64>,
 }
 
+/// What the air around the block is.
+#[derive(Args, Debug)]
+#[command(next_help_heading = "What the air around the block is")]
+pub(crate) struct AirOptions {
+    /// The room's temperature in °C, read beside the block
+    #[arg(long, value_name = "CELSIUS", value_parser = number, allow_negative_numbers = true)]
+    room: Option<f64>,
+}
+
+impl AirOptions {
+    /// The room's temperature, where it was read.
+    pub(crate) fn room(&self) -> Option<Temperature> {
+        self.room.map(Temperature::from_celsius)
+    }
+}
+
 impl WindowOptions {
     /// The part of the trace to read.
     pub(super) fn circumstances(&self) -> Circumstances {

@@ -6,6 +6,10 @@
 /** @typedef {{ counter_ms: number, wall_ms: number }} Reading */
 /** Where the record's clock stands against the counter, and how far off that may be. */
 /** @typedef {{ offset_us: number, plus_minus_us: number }} Offset */
+/** An offset, and when on the counter it was measured. */
+/** @typedef {Offset & { counter_ms: number }} Measured */
+/** How much faster the counter runs, and how far off that may be, in parts of a million. */
+/** @typedef {{ ppm: number, plus_minus_ppm: number }} Rate */
 /**
  * Something that makes the time doubtful.
  * @typedef {object} Doubt
@@ -18,6 +22,8 @@
 export const PART_AT_MOST_MS = 500;
 /** A visible page that is silent for longer stood still. */
 export const STANDS_AFTER_MS = 3_000;
+/** A counter whose rate is told from offsets this far apart at least. */
+export const RATE_AFTER_MS = 600_000;
 /** How often the two clocks are held against each other. */
 export const LOOK_EVERY_MS = 250;
 /** Round trips behind one offset. */
@@ -114,6 +120,21 @@ export async function offset(ask, count = counter) {
     }
   }
   return /** @type {Offset} */ (best);
+}
+
+/**
+ * By how much the counter runs faster than the record's clock, in parts of a million, with its ±;
+ * nothing where the offsets were measured too soon after each other to tell.
+ * @param {Measured} before
+ * @param {Measured} now
+ * @returns {Rate | null}
+ */
+export function rate(before, now) {
+  const lasting_ms = now.counter_ms - before.counter_ms;
+  if (lasting_ms < RATE_AFTER_MS) return null;
+  // The record's clock gains on a counter that is slow.
+  const ppm = ((before.offset_us - now.offset_us) * 1000) / lasting_ms;
+  return { ppm, plus_minus_ppm: ((before.plus_minus_us + now.plus_minus_us) * 1000) / lasting_ms };
 }
 
 /**

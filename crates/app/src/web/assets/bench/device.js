@@ -1,15 +1,21 @@
 // @ts-check
 //! What this device can do, asked of the browser: what stays on, what is kept, how full, how late.
 
-import { counter, offset } from "./clock.js";
+import { counter, offset, rate } from "./clock.js";
 
+/** @typedef {import("./clock.js").Measured} Measured */
 /** @typedef {import("./clock.js").Offset} Offset */
+/** @typedef {import("./clock.js").Rate} Rate */
 /** `done`, still `open`, or `missing` with what follows from it. */
 /** @typedef {{ name: string, stands: "done" | "open" | "missing", words: string }} Check */
 
 /** A battery below this share that is not charging is too low to begin. */
 const BATTERY_AT_LEAST = 0.15;
 const ASK_CLOCK_WITHIN_MS = 2_000;
+/** A counter that is off its rate by more is told of: 3 ms in 30 s. */
+const RATE_AT_MOST_PPM = 100;
+/** Where the offset that a rate is told from is kept, as long as the browser runs. */
+const RATE = "clock-rate";
 
 /** @returns {Check} */
 function securePage() {
@@ -104,6 +110,35 @@ function clockCheck(measured) {
 }
 
 /**
+ * The rate of this device's clock, told anew whenever enough time has passed since it was told last;
+ * nothing before that.
+ * @param {Offset} measured
+ * @returns {Rate | null}
+ */
+function clockRate(measured) {
+  const now = { ...measured, counter_ms: counter() };
+  /** @type {{ since: Measured, told: Rate | null }} */
+  const kept = JSON.parse(sessionStorage.getItem(RATE) ?? "null") ?? { since: now, told: null };
+  const told = rate(kept.since, now);
+  const next = told === null ? kept : { since: now, told };
+  sessionStorage.setItem(RATE, JSON.stringify(next));
+  return next.told;
+}
+
+/**
+ * @param {Rate | null} found
+ * @returns {Check | null}
+ */
+export function rateCheck(found) {
+  if (found === null) return null;
+  const { ppm, plus_minus_ppm } = found;
+  const size = Math.round(Math.abs(ppm));
+  const words = `${size} millionths too ${ppm < 0 ? "slow" : "fast"}, ± ${Math.ceil(plus_minus_ppm)}`;
+  const off = Math.abs(ppm) - plus_minus_ppm > RATE_AT_MOST_PPM;
+  return { name: "Rate of the clock", stands: off ? "missing" : "done", words };
+}
+
+/**
  * All that this device can tell of itself.
  * @param {Offset | null} measured
  * @returns {Promise<Check[]>}
@@ -111,7 +146,9 @@ function clockCheck(measured) {
 export async function checks(measured) {
   const charge = await battery();
   const space = await room().catch(() => []);
-  return [securePage(), ...space, ...(charge === null ? [] : [charge]), clockCheck(measured)];
+  const runs = measured === null ? null : rateCheck(clockRate(measured));
+  const told = [charge, clockCheck(measured), runs].filter((check) => check !== null);
+  return [securePage(), ...space, ...told];
 }
 
 /** Keeps the screen on while it is wanted; asked again when the page comes back into sight. */

@@ -33,7 +33,7 @@ use crate::web::upload::{self, Filled, UPLOAD_BYTES, UPLOAD_LIMIT};
 
 /// What may be stated about a file: the field, which is the option of the command line without its
 /// dashes, its question, and what helps.
-const STATED: [(&str, &str, &str); 13] = [
+const STATED: [(&str, &str, &str); 14] = [
     ("channel", "Which column is the block?", "By its name, or by its number from 1."),
     ("unit", "In which unit?", "C, K, F, mV, uV or V."),
     (
@@ -46,6 +46,11 @@ const STATED: [(&str, &str, &str); 13] = [
         "The temperature at the logger's terminals, in °C",
         "Where the block rested at it at the start: a block that reads otherwise is of another \
          thermocouple type.",
+    ),
+    (
+        "room",
+        "The temperature of the room, in °C",
+        "Read beside the block. Where it is not stated, a usual one is taken.",
     ),
     ("type", "The thermocouple's letter", "K, where nothing is said."),
     ("time-column", "Which column is the time?", "By its name, or by its number from 1."),
@@ -82,6 +87,8 @@ struct Brought {
     junction: Option<String>,
     /// The temperature at the logger's terminals in °C, where the block rested at it at the start.
     terminals: Option<String>,
+    /// The temperature of the room in °C, where it was read beside the block.
+    room: Option<String>,
     /// The thermocouple's letter.
     r#type: Option<String>,
     /// The column of the time.

@@ -14,6 +14,7 @@ use axum::routing::get;
 use maud::Markup;
 use metrology::{Length, Temperature};
 use reading::import::{ChannelChoice, ImportError, ImportOptions, Limits, import};
+use reading::rise_time::Beginnings;
 use serde::{Deserialize, Serialize};
 use trial::fact::{BookKind, EvidenceKind, Fact};
 use trial::number::PlanNumber;
@@ -79,6 +80,8 @@ struct Begin {
     class: Option<String>,
     /// The temperature of the instrument's terminals in °C, where the block rests at it.
     terminals: Option<String>,
+    /// The temperature of the room in °C, where it was read beside the block.
+    room: Option<String>,
 }
 
 /// The routes.
@@ -178,6 +181,7 @@ async fn begin_twin(
 struct First {
     plan: PlanNumber,
     asked: Asked,
+    room_read: Option<Temperature>,
     flame_height: Option<Length>,
     kind: BookKind,
 }
@@ -186,7 +190,11 @@ fn first(book: &OpenBook, typed: &Typed) -> Result<First, Vec<Wrong>> {
     let mut wrong = Vec::new();
     let plan = plan(book, typed).map_err(|one| wrong.push(one)).ok();
     let height = height(typed).map_err(|one| wrong.push(one)).ok();
-    let terminals = terminals(typed).map_err(|one| wrong.push(one)).ok();
+    let terminals = celsius(typed, ("terminals", "The temperature of the terminals"))
+        .map_err(|one| wrong.push(one))
+        .ok();
+    let room =
+        celsius(typed, ("room", "The temperature of the room")).map_err(|one| wrong.push(one)).ok();
     if !KINDS.iter().any(|(kind, _)| *kind == typed.text("source")) {
         wrong.push(Wrong::new("source", "Choose what is read."));
     }
@@ -202,29 +210,29 @@ fn first(book: &OpenBook, typed: &Typed) -> Result<First, Vec<Wrong>> {
         let start = plan.requirement().asked.confirmation.start.value;
         let body = block_of_plan(book, plan)
             .map(|(number, block)| Body { block, known: cooling_known(book, &number) });
-        Some(Asked { window: window(plan).ok()?, start, resting_at: terminals.flatten(), body })
+        let (resting_at, read) = (terminals.flatten(), room.flatten());
+        let room = Beginnings::built_in().room_of(read);
+        Some((Asked { window: window(plan).ok()?, start, resting_at, room, body }, read))
     });
     let made_up = book.history().made_up();
     let kind = if made_up { BookKind::MadeUp } else { BookKind::Real };
     match (plan, asked, height, wrong.is_empty()) {
-        (Some(plan), Some(asked), Some(flame_height), true) => {
-            Ok(First { plan, asked, flame_height, kind })
+        (Some(plan), Some((asked, room_read)), Some(flame_height), true) => {
+            Ok(First { plan, asked, room_read, flame_height, kind })
         }
         _ => Err(wrong),
     }
 }
 
-/// The temperature of the terminals, where it is stated.
-fn terminals(typed: &Typed) -> Result<Option<Temperature>, Wrong> {
-    let text = typed.text("terminals");
+/// A temperature of the laboratory, where it is stated.
+fn celsius(typed: &Typed, (name, what): (&str, &str)) -> Result<Option<Temperature>, Wrong> {
+    let text = typed.text(name);
     if text.is_empty() {
         return Ok(None);
     }
     let read = number::read(text, &CELSIUS);
-    read.map(|found| Some(Temperature::from_celsius(found.value()))).map_err(|fault| {
-        let what = "The temperature of the terminals";
-        Wrong::new("terminals", fault.words(what, text, &CELSIUS))
-    })
+    read.map(|found| Some(Temperature::from_celsius(found.value())))
+        .map_err(|fault| Wrong::new(name, fault.words(what, text, &CELSIUS)))
 }
 
 /// A source at work, and what is known of it.
@@ -285,6 +293,7 @@ async fn begun(
     let class = typed.text("class");
     let mut read_as = vec![format!("--channel={}", channels[block])];
     read_as.extend((!class.is_empty()).then(|| format!("--class={class}")));
+    read_as.extend(first.room_read.map(|room| format!("--room={}", room.celsius())));
     let about = About {
         number: seat.next(),
         plan,
@@ -293,6 +302,7 @@ async fn begun(
         records: opened.made_up.is_none() || first.kind == BookKind::MadeUp,
         made_up: opened.made_up,
         read_as,
+        terminals: first.asked.resting_at,
         flame_height: first.flame_height,
         recording,
     };

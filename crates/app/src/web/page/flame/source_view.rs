@@ -92,6 +92,11 @@ pub(super) fn second(form: Form<'_>) -> Markup {
         "By a thermometer beside them, while the block rests at it too: a block that reads \
          otherwise tells of another thermocouple type.",
     );
+    let room = field(
+        "room",
+        "Temperature of the room, in °C (optional)",
+        "Read beside the block. Where it is not stated, a usual one is taken.",
+    );
     html! {
         (form.summary())
         form method="post" action="/flame/source" enctype="multipart/form-data" novalidate {
@@ -102,6 +107,7 @@ pub(super) fn second(form: Form<'_>) -> Markup {
                     (form.number(field("seed", "Seed of the noise", "The same seed gives the same readings.")))
                     (form.pick(field("fault", "What is practised?", ""), &faults))
                     (form.number(terminals))
+                    (form.number(room))
                     (form.number(speed))
                 }
                 "replay" => {
@@ -116,6 +122,7 @@ pub(super) fn second(form: Form<'_>) -> Markup {
                     (settings::fields(form))
                     h2 { "Before the first heating" }
                     (form.number(terminals))
+                    (form.number(room))
                 }
             }
             button { "Begin" }
