@@ -5,7 +5,9 @@ use std::fs::File;
 use std::io::Read;
 use std::path::Path;
 
+use ledger::store::StoreError;
 use ledger::{Book, Incoming, LedgerError, Side};
+use metrology::Duration;
 use trial::fact::{Evidence, EvidenceKind, Fact, Recorded};
 use trial::finding::{Finding, Stage};
 use trial::history::History;
@@ -20,6 +22,12 @@ use crate::clock;
 use crate::output::Output;
 use crate::problem::{Exit, Problem};
 use crate::rules;
+
+/// A fact is offered so often, where other programs add entries first.
+const OFFERS: usize = 200;
+
+/// The clocks of machines that write in one book may be so far apart.
+const CLOCKS_APART: Duration = Duration::from_seconds(2.0);
 
 /// A book that entries can be added to.
 pub(crate) struct OpenBook {
@@ -60,6 +68,11 @@ impl OpenBook {
     /// What the record has come to.
     pub(crate) const fn history(&self) -> &History {
         &self.history
+    }
+
+    /// Takes a place of one that serves the book.
+    pub(crate) fn take_place(&mut self) -> Result<(), Problem> {
+        self.book.take_place().map_err(|error| from_ledger(&error))
     }
 
     /// The built-in rules.
@@ -137,24 +150,68 @@ impl OpenBook {
         })
     }
 
-    /// Keeps a fact: once this returns it is on the disk, and is said to be.
+    /// Keeps a fact: once this returns it is on the disk, and is said to be. Where another program
+    /// adds an entry first, the fact is held against what the record then says, and offered again.
     pub(crate) fn keep(&mut self, fact: &Fact, output: &Output) -> Result<EntryNumber, Problem> {
-        let (at, who) = (self.now()?, self.who()?);
-        let entry = EntryNumber(self.book.head().map_or(0, |head| head.number) + 1);
-        let next = Recorded { entry, at, who: who.clone(), fact: fact.clone() };
-        self.history
-            .follow(&self.library, next)
-            .map_err(|error| Problem::used_wrongly(error.problem.to_string()).hint(error.hint()))?;
-        if let Err(error) = self.book.append(at, &who, fact) {
-            // It followed and was not kept: what is on the disk holds. If that cannot be read
-            // either, nothing more is lost, since the book takes no further entry.
-            if let Ok(history) = self.book.history() {
-                self.history = history;
+        for _ in 0..OFFERS {
+            self.catch_up()?;
+            let (at, who) = (self.at()?, self.who()?);
+            let entry = EntryNumber(self.book.head().map_or(0, |head| head.number) + 1);
+            let next = Recorded { entry, at, who: who.clone(), fact: fact.clone() };
+            self.history.follow(&self.library, next).map_err(|error| {
+                Problem::used_wrongly(error.problem.to_string()).hint(error.hint())
+            })?;
+            match self.book.append(at, &who, fact) {
+                Ok(_) => {
+                    output.word(&format!("kept: entry {entry}, {}", fact.kind()));
+                    return Ok(entry);
+                }
+                Err(LedgerError::Store(StoreError::Overtaken)) => self.take_back(),
+                Err(error) => {
+                    self.take_back();
+                    return Err(from_ledger(&error));
+                }
             }
-            return Err(from_ledger(&error));
         }
-        output.word(&format!("kept: entry {entry}, {}", fact.kind()));
-        Ok(entry)
+        Err(Problem::conflict(format!("other programs came before in {OFFERS} tries"))
+            .hint("Do it again."))
+    }
+
+    /// Takes up what other programs have added to the record.
+    pub(crate) fn catch_up(&mut self) -> Result<(), Problem> {
+        let added = self.book.catch_up().map_err(|error| from_ledger(&error))?;
+        for recorded in added {
+            if self.history.follow(&self.library, recorded).is_err() {
+                // Its plan may rest on rules of another version of this program.
+                break;
+            }
+        }
+        let told = self.history.entries().last().map_or(0, |last| last.entry.0);
+        if told != self.book.head().map_or(0, |head| head.number) {
+            self.history = self.book.history().map_err(|error| from_ledger(&error))?;
+        }
+        Ok(())
+    }
+
+    /// Takes back the last fact, which followed and was not kept: what is on the disk holds. If
+    /// that cannot be read either, nothing more is lost: the book takes no further entry, or is
+    /// caught up with first.
+    fn take_back(&mut self) {
+        let entries = self.history.entries();
+        let kept = entries.get(..entries.len().saturating_sub(1)).unwrap_or_default().to_vec();
+        let history = History::replay(&self.library, kept);
+        if let Ok(history) = history.map_or_else(|_| self.book.history(), Ok) {
+            self.history = history;
+        }
+    }
+
+    /// The time of the next entry: now, or that of the last entry where another machine's clock is
+    /// a little ahead.
+    fn at(&self) -> Result<Moment, Problem> {
+        let now = self.now()?;
+        let last = self.history.entries().last().map(|last| last.at);
+        let ahead = last.filter(|last| self.book.is_shared() && *last > now);
+        Ok(ahead.filter(|last| last.since(now) <= CLOCKS_APART).unwrap_or(now))
     }
 
     /// Keeps the refusal of a stage, and gives it as the problem to show.

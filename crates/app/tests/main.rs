@@ -16,6 +16,7 @@ mod path;
 mod rubbish;
 mod served;
 mod setup;
+mod several;
 mod tidy;
 mod tidy_map;
 mod transcripts;

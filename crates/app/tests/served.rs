@@ -91,7 +91,7 @@ pub(crate) fn new_book() -> TempDir {
 }
 
 /// The demo's folder, made once by this run of the tests: it takes seconds. Only copies are served.
-fn demo() -> &'static Path {
+pub(crate) fn demo() -> &'static Path {
     static DEMO: OnceLock<PathBuf> = OnceLock::new();
     DEMO.get_or_init(|| {
         let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("demo");
@@ -136,10 +136,25 @@ impl Served {
         Self::started(command, folder, arguments)
     }
 
-    fn started(mut command: Command, folder: TempDir, arguments: &[&str]) -> Self {
+    fn started(command: Command, folder: TempDir, arguments: &[&str]) -> Self {
+        let book = folder.path().join("book");
+        Self::started_on((command, &book), folder, arguments)
+    }
+
+    /// Serves the book at an address, at the demo's day after.
+    pub(crate) fn on(book: &Path, arguments: &[&str]) -> Self {
+        let arguments = [&["--listen", "127.0.0.1:0"], arguments].concat();
+        Self::started_on((program(), book), tempfile::tempdir().unwrap(), &arguments)
+    }
+
+    fn started_on(
+        (mut command, book): (Command, &Path),
+        folder: TempDir,
+        arguments: &[&str],
+    ) -> Self {
         let mut child = command
             .arg("--book")
-            .arg(folder.path().join("book"))
+            .arg(book)
             .arg("serve")
             .args(arguments)
             .stdout(Stdio::piped())

@@ -8,7 +8,8 @@ use trial::fact::Recorded;
 
 use crate::chain::Stored;
 use crate::error::LedgerError;
-use crate::walk::{Walk, recorded};
+use crate::store::StoreError;
+use crate::walk::recorded;
 
 /// So many entries go to the other thread at a time, or fewer with this many bytes of bodies.
 const ENTRIES: usize = 512;
@@ -27,7 +28,7 @@ type Facts = (Vec<Recorded>, Option<LedgerError>);
 ///
 /// The first fault, of the record or of `follow`.
 pub(crate) fn each_fact(
-    walk: Walk<'_>,
+    walk: impl Iterator<Item = Result<Stored, StoreError>>,
     mut follow: impl FnMut(Recorded) -> Result<(), LedgerError>,
 ) -> Result<(), LedgerError> {
     let mut walk = walk.peekable();
@@ -66,7 +67,9 @@ pub(crate) fn each_fact(
 }
 
 /// The next entries that can be read, one at least.
-fn batch(walk: &mut std::iter::Peekable<Walk<'_>>) -> Vec<Stored> {
+fn batch(
+    walk: &mut std::iter::Peekable<impl Iterator<Item = Result<Stored, StoreError>>>,
+) -> Vec<Stored> {
     let (mut batch, mut bytes) = (Vec::new(), 0);
     while batch.len() < ENTRIES && bytes < BYTES {
         let Some(Ok(stored)) = walk.next_if(Result::is_ok) else { break };

@@ -5,7 +5,7 @@ use std::path::Path;
 use std::sync::Arc;
 
 use crate::blob::Blobs;
-use crate::book::Book;
+use crate::book::{Book, Making};
 use crate::chain::Head;
 use crate::error::LedgerError;
 use crate::files::{Disk, Files};
@@ -76,6 +76,28 @@ impl Book {
 /// [`Book::open_read_only`] and [`Book::back_up`].
 pub fn restore(from: &Path, to: &Path) -> Result<Copied, LedgerError> {
     Book::open_read_only(from)?.back_up(to)
+}
+
+/// Puts a copy back as a book on a database, where no record may be yet.
+///
+/// # Errors
+///
+/// As [`Book::open_read_only`] and [`Book::create_on_database`]. What was put back before then
+/// stays: its tables must be dropped before it is tried again.
+pub fn restore_on_database(from: &Path, at: &Path, making: &Making) -> Result<Copied, LedgerError> {
+    let from = Book::open_read_only(from)?;
+    let mut to = Book::create_on_database(at, making)?;
+    let mut copied = BTreeSet::new();
+    for stored in from.chain() {
+        let stored = stored?;
+        for hash in &stored.entry.evidence {
+            if copied.insert(*hash) {
+                copy(from.blobs(), to.blobs(), *hash)?;
+            }
+        }
+        to.take(stored)?;
+    }
+    Ok(Copied { head: to.head(), evidence: copied.len() })
 }
 
 /// Copies one evidence file; its hash is checked on the way.

@@ -11,6 +11,7 @@ use std::io::{self, ErrorKind, Read};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
+use std::time::Duration;
 
 use sha2::{Digest, Sha256};
 use thiserror::Error;
@@ -25,12 +26,18 @@ const CHUNK_BYTES: usize = 64 << 10;
 /// What the names of files begin with that come in slowly.
 const COMING: &str = "incoming-";
 
+/// What comes in slowly has come by then.
+const COMES_WITHIN: Duration = Duration::from_hours(48);
+
 /// A folder of blobs.
 pub struct Blobs {
     folder: PathBuf,
     files: Arc<dyn Files>,
     /// How many came in slowly so far.
     coming: AtomicU64,
+    /// What tells the files that this program writes from those of others; empty where there are
+    /// no others.
+    mark: String,
 }
 
 /// A blob that is on file.
@@ -99,7 +106,13 @@ impl Blobs {
     /// The blobs of this folder, which must be there.
     #[must_use]
     pub fn new(folder: PathBuf, files: Arc<dyn Files>) -> Self {
-        Self { folder, files, coming: AtomicU64::new(1) }
+        Self { folder, files, coming: AtomicU64::new(1), mark: String::new() }
+    }
+
+    /// The same, in a folder that other programs file in too; no other has this mark.
+    #[must_use]
+    pub(crate) fn shared(self, mark: &str) -> Self {
+        Self { mark: format!("-{mark}"), ..self }
     }
 
     /// Where the blob of this hash lies, or would.
@@ -117,7 +130,7 @@ impl Blobs {
     /// about; [`BlobError::Source`] and [`BlobError::Refused`] as the file system says. Nothing
     /// is then on file that was not before.
     pub fn file(&self, source: &mut dyn Read) -> Result<Filed, BlobError> {
-        let incoming = self.folder.join("incoming");
+        let incoming = self.folder.join(format!("incoming{}", self.mark));
         let filed = self.take_in(source, &incoming).and_then(|filed| {
             self.name(filed, &incoming)?;
             Ok(filed)
@@ -135,19 +148,21 @@ impl Blobs {
     ///
     /// As the file system says.
     pub(crate) fn incoming(self: &Arc<Self>) -> Result<Incoming, BlobError> {
-        let path =
-            self.folder.join(format!("{COMING}{}", self.coming.fetch_add(1, Ordering::Relaxed)));
+        let nth = self.coming.fetch_add(1, Ordering::Relaxed);
+        let path = self.folder.join(format!("incoming{}-{nth}", self.mark));
         let file = self.files.create(&path).map_err(refused("create", &path))?;
         let (blobs, files) = (Arc::clone(self), Arc::clone(&self.files));
         Ok(Incoming { blobs, files, path, file, hasher: Sha256::new(), bytes: 0 })
     }
 
-    /// Removes what was coming in when the program ended.
+    /// Removes what was coming in when the program ended; of what others may be writing only what
+    /// is far too old for that.
     pub(crate) fn clear_incoming(&self) {
         // What cannot be removed costs nothing but its room.
         for name in names(&self.folder).unwrap_or_default() {
-            if name.starts_with(COMING) {
-                self.files.remove(&self.folder.join(name)).ok();
+            let path = self.folder.join(&name);
+            if name.starts_with(COMING) && (self.mark.is_empty() || is_old(&path)) {
+                self.files.remove(&path).ok();
             }
         }
     }
@@ -246,6 +261,12 @@ impl Blobs {
             Err(cause) => Err(refused("open", &path)(cause)),
         }
     }
+}
+
+/// Whether nobody has written a file for so long that nobody will.
+fn is_old(path: &Path) -> bool {
+    let written = path.metadata().and_then(|file| file.modified());
+    written.ok().and_then(|at| at.elapsed().ok()).is_some_and(|age| age > COMES_WITHIN)
 }
 
 fn names(folder: &Path) -> Result<Vec<String>, BlobError> {

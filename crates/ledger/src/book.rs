@@ -1,4 +1,5 @@
-//! A book: the folder that holds a laboratory's record and its evidence files.
+//! A book: the folder that holds a laboratory's record and its evidence files. A book on a database
+//! is chosen by its address alone, and is in `postgres.rs`.
 //!
 //! One program writes at a time; it holds the book's lock. An entry is acknowledged only when it
 //! is on the disk. After a failed write it is unknown what the disk holds, so the book is closed
@@ -26,12 +27,19 @@ use crate::hash::BlobHash;
 use crate::incoming::Incoming;
 use crate::place::{EVIDENCE, HEAD, Lock, LockError, RECORD, is_free, network_drive};
 use crate::replay::Replay;
+use crate::store::postgres::Address;
 use crate::store::{Sqlite, Store};
 use crate::walk::{Walk, recorded};
+
+mod postgres;
+
+pub use postgres::Making;
+use postgres::Shared;
 
 /// An open book.
 pub struct Book {
     folder: PathBuf,
+    shared: Option<Shared>,
     store: Box<dyn Store>,
     blobs: Arc<Blobs>,
     files: Arc<dyn Files>,
@@ -87,6 +95,9 @@ impl Book {
     /// [`LedgerError::CutShort`] if entries are gone that were there when it was last closed, or
     /// as the store says.
     pub fn open(folder: &Path) -> Result<Self, LedgerError> {
+        if Address::is_one(folder) {
+            return Self::open_on_database(folder, Writing::Yes(None));
+        }
         let record = record(folder)?;
         let lock = take(folder)?;
         let store = Sqlite::open(&record)?;
@@ -107,6 +118,9 @@ impl Book {
     ///
     /// [`LedgerError::NotABook`], or as the store says.
     pub fn open_read_only(folder: &Path) -> Result<Self, LedgerError> {
+        if Address::is_one(folder) {
+            return Self::open_on_database(folder, Writing::No);
+        }
         let store = Sqlite::open_read_only(&record(folder)?)?;
         Self::over(folder, Box::new(store), Arc::new(Disk), Writing::No)
     }
@@ -135,10 +149,10 @@ impl Book {
         if let Some(last) = &last {
             last.check()?;
         }
-        Ok(Self { folder: folder.to_owned(), store, blobs, files, last, writing })
+        Ok(Self { folder: folder.to_owned(), shared: None, store, blobs, files, last, writing })
     }
 
-    /// Where the book lies.
+    /// Where the book lies; of one on a database, where this machine keeps its own files for it.
     #[must_use]
     pub fn folder(&self) -> &Path {
         &self.folder
@@ -205,7 +219,8 @@ impl Book {
     /// Before anything is written: the book is not open to writing, the moment lies before the
     /// last entry's, evidence is not on file, the fact cannot be written. After a
     /// [`LedgerError::Store`] it is unknown whether the entry was kept: the book takes no further
-    /// entry and must be opened anew.
+    /// entry and must be opened anew. A book that others write in goes on after
+    /// [`Book::catch_up`], which reads what was kept.
     pub fn append(
         &mut self,
         at: Moment,
@@ -217,7 +232,9 @@ impl Book {
         stored.check()?;
         stored.entry.follows(self.last.as_ref())?;
         if let Err(cause) = self.store.append(&stored) {
-            self.writing = Writing::Stopped(cause.to_string());
+            if self.shared.is_none() {
+                self.writing = Writing::Stopped(cause.to_string());
+            }
             return Err(cause.into());
         }
         let entry = EntryNumber(stored.entry.number);
@@ -289,14 +306,19 @@ impl Book {
         Walk::of(self.store.as_ref()).checked()
     }
 
-    /// The facts of the book replayed in their order, each plan with the rules of its day.
+    /// The facts of the book up to its head, replayed in their order, each plan with the rules of
+    /// its day.
     ///
     /// # Errors
     ///
     /// A fault of the record; an order of facts that no test can have.
     pub fn history(&self) -> Result<History, LedgerError> {
         let mut replay = Replay::begin(&self.blobs)?;
-        each_fact(Walk::of(self.store.as_ref()), |entry| replay.follow(entry))?;
+        let last = self.head().map_or(0, |head| head.number);
+        // Others may add to the end meanwhile.
+        let upto = usize::try_from(last).unwrap_or(usize::MAX);
+        let walk = Walk::of(self.store.as_ref()).take(upto);
+        each_fact(walk, |entry| replay.follow(entry))?;
         Ok(replay.history)
     }
 
@@ -329,6 +351,9 @@ impl Book {
 impl Drop for Book {
     /// Notes the head. That it cannot be noted costs nothing but the notice.
     fn drop(&mut self) {
+        if self.shared.is_some() {
+            return;
+        }
         if let (Writing::Yes(_), Some(head)) = (&self.writing, self.head()) {
             let text = format!("{head}\n");
             put(self.files.as_ref(), &self.folder.join(HEAD), text.as_bytes()).ok();

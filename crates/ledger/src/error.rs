@@ -206,7 +206,12 @@ impl LedgerError {
             | Self::Entry(EntryError::TooLong { .. })
             | Self::Evidence(BlobError::Missing { .. })
             | Self::Store(
-                StoreError::NotARecord { .. } | StoreError::Unfinished | StoreError::Newer { .. },
+                StoreError::NotARecord { .. }
+                | StoreError::Unfinished
+                | StoreError::Newer { .. }
+                | StoreError::Address { .. }
+                | StoreError::NoBook
+                | StoreError::MayChange { .. },
             ) => Side::Use,
             Self::InUse { .. }
             | Self::NetworkDrive { .. }
@@ -221,6 +226,10 @@ impl LedgerError {
                 | StoreError::ReadOnly
                 | StoreError::Busy
                 | StoreError::Guarded { .. }
+                | StoreError::Overtaken
+                | StoreError::Away { .. }
+                | StoreError::Unsure { .. }
+                | StoreError::Database { .. }
                 | StoreError::Failed { .. },
             ) => Side::Surroundings,
             Self::Evidence(BlobError::Damaged { .. })

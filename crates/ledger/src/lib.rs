@@ -22,11 +22,12 @@ mod fresh;
 pub mod backup;
 pub mod bundle;
 
-pub use backup::{Copied, restore};
-pub use book::Book;
+pub use backup::{Copied, restore, restore_on_database};
+pub use book::{Book, Making};
 pub use bundle::verify_bundle;
 pub use chain::Head;
 pub use error::{LedgerError, Side};
 pub use incoming::Incoming;
 pub use replay::library;
+pub use store::postgres::{Address, Notes, Places};
 pub use verify::{Fault, Verification, verify};

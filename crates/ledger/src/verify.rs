@@ -8,7 +8,7 @@ use thiserror::Error;
 use trial::fact::Recorded;
 
 use crate::blob::{BlobError, Blobs};
-use crate::book::{record, seen_head};
+use crate::book::{Book, record, seen_head};
 use crate::chain::{At, Head, Stored};
 use crate::error::LedgerError;
 use crate::files::Disk;
@@ -16,6 +16,7 @@ use crate::hash::{BlobHash, EntryHash, short};
 use crate::place::EVIDENCE;
 use crate::replay::{Rejudged, judge_again};
 use crate::store::Sqlite;
+use crate::store::postgres::Address;
 use crate::walk::{Walk, recorded};
 
 /// What came out of checking a record.
@@ -184,6 +185,11 @@ impl Fault {
 /// As [`crate::Book::open_read_only`]. Faults of the record are not errors: they are in the
 /// [`Verification`].
 pub fn verify(folder: &Path, seen: Option<Head>) -> Result<Verification, LedgerError> {
+    if Address::is_one(folder) {
+        let book = Book::open_read_only(folder)?;
+        let heads: Vec<Head> = book.noted_head().into_iter().chain(seen).collect();
+        return examine(Walk::of(book.store()), book.blobs(), &heads);
+    }
     let store = Sqlite::open_read_only(&record(folder)?)?;
     let blobs = Blobs::new(folder.join(EVIDENCE), Arc::new(Disk));
     let heads: Vec<Head> = seen_head(folder)?.into_iter().chain(seen).collect();

@@ -15,3 +15,4 @@ mod copies;
 mod formats;
 mod fuzz;
 mod kill;
+mod postgres;

@@ -38,7 +38,7 @@ pub(crate) fn fill(store: &mut dyn Store, count: u64) -> Vec<Stored> {
 }
 
 /// The suite. `reopen` closes the store and opens it again.
-fn suite<S: Store>(store: S, reopen: impl Fn(S) -> S) {
+pub(crate) fn suite<S: Store>(store: S, reopen: impl Fn(S) -> S) {
     let mut store = store;
     assert_eq!(store.last(), Ok(None));
     assert_eq!(store.after(0, 10), Ok(Vec::new()));

@@ -6,7 +6,7 @@ use std::path::Path;
 
 use clap::Args;
 use jiff::{Timestamp, tz::TimeZone};
-use ledger::{Book, LedgerError};
+use ledger::{Address, Book, LedgerError};
 use serde::Serialize;
 
 use super::Global;
@@ -45,7 +45,10 @@ impl Check {
     pub(crate) fn run(&self, global: &Global, output: &mut Output) -> Result<Exit, Problem> {
         let Self {} = self;
         let folder = global.book.as_deref().unwrap_or(Path::new("."));
-        let mut looked = vec![program(), clock_of(clock::now()?), folder_of(folder)];
+        let mut looked = vec![program(), clock_of(clock::now()?)];
+        if !Address::is_one(folder) {
+            looked.push(folder_of(folder));
+        }
         looked.extend(book_in(folder, global.book.is_some()));
         let to_do = looked.iter().filter(|one| one.to_do.is_some()).count();
         show(&looked, output);

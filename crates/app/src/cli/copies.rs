@@ -3,9 +3,10 @@
 use std::path::PathBuf;
 
 use clap::Args;
-use ledger::{Book, Copied, LedgerError, restore};
+use ledger::{Book, Copied, LedgerError, restore, restore_on_database};
 
 use super::Global;
+use super::new::OnDatabase;
 use crate::book::{from_ledger, moment_now, named};
 use crate::copied::LastBackup;
 use crate::output::Output;
@@ -52,21 +53,28 @@ impl Backup {
     }
 }
 
-/// Makes a book of a backup again, in a new folder
+/// Makes a book of a backup again, in a new folder or on a database without a book
 #[derive(Args, Debug)]
 pub(crate) struct Restore {
     /// The backup
     from: PathBuf,
-    /// The folder to write, empty or not there yet
+    /// The folder to write, empty or not there yet; or a database: postgres://OWNER@HOST/DATABASE
     to: PathBuf,
+    #[command(flatten)]
+    database: OnDatabase,
 }
 
 impl Restore {
     /// Runs the command.
     pub(crate) fn run(&self, output: &mut Output) -> Result<Exit, Problem> {
-        let copied = output.during("restoring", || restore(&self.from, &self.to));
-        said(copied, &self.to.display().to_string(), output)?;
-        output.word(&format!("Next: `cinderbook verify {}`.", self.to.display()));
+        let making = self.database.making(&self.to)?;
+        let copied = output.during("restoring", || match &making {
+            Some(making) => restore_on_database(&self.from, &self.to, making),
+            None => restore(&self.from, &self.to),
+        });
+        let to = self.database.opened_as(&self.to);
+        said(copied, &to, output)?;
+        output.word(&format!("Next: `cinderbook verify {to}`."));
         Ok(Exit::Good)
     }
 }

@@ -64,8 +64,14 @@ pub(crate) struct Cli {
 /// What every command takes.
 #[derive(Args, Debug)]
 pub(crate) struct Global {
-    /// The folder that holds the book
-    #[arg(long, global = true, env = "CINDERBOOK_BOOK", value_name = "DIR")]
+    /// The folder that holds the book, or its database: postgres://ROLE@HOST/DATABASE
+    #[arg(
+        long,
+        global = true,
+        env = "CINDERBOOK_BOOK",
+        value_name = "BOOK",
+        hide_env_values = true
+    )]
     pub(crate) book: Option<PathBuf>,
     /// Who does this: a person admitted to the book
     #[arg(long = "as", global = true, env = "CINDERBOOK_PERSON", value_name = "NAME")]

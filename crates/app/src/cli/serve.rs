@@ -4,7 +4,7 @@ use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 
 use clap::Args;
-use ledger::Book;
+use ledger::{Address, Book};
 
 use super::Global;
 use crate::book::{OpenBook, Time, from_ledger, named};
@@ -55,8 +55,11 @@ impl Serve {
     /// Runs the command.
     pub(crate) fn run(&self, global: &Global) -> Result<Exit, Problem> {
         let folder = named(global)?;
-        let book =
-            if is_empty(folder) { empty(folder, &global.door())? } else { OpenBook::open(global)? };
+        let book = if !Address::is_one(folder) && is_empty(folder) {
+            empty(folder, &global.door())?
+        } else {
+            OpenBook::open(global)?
+        };
         if let Some(name) = &self.link {
             known(&book, name)?;
         }

@@ -21,7 +21,7 @@ use crate::step::verify::Checked;
 #[derive(Args, Debug)]
 #[command(verbatim_doc_comment)]
 pub(crate) struct Verify {
-    /// The folder of a book or of a bundle
+    /// The folder of a book or of a bundle, or the database of a book
     folder: PathBuf,
     /// A head seen elsewhere: the entry's number and its hash
     #[arg(long, value_name = "NUMBER HASH")]

@@ -77,12 +77,13 @@ pub(crate) struct Wanted {
 /// # Errors
 ///
 /// [`Problem`] where the address cannot be listened on, or there is no usable certificate.
-pub(crate) fn serve(book: OpenBook, output: Output, wanted: &Wanted) -> Result<(), Problem> {
+pub(crate) fn serve(mut book: OpenBook, output: Output, wanted: &Wanted) -> Result<(), Problem> {
     let runtime = Runtime::new().map_err(|error| {
         Problem::surroundings("this machine gives no thread to serve with").because(&error)
     })?;
     let folder = book.book().folder().to_owned();
-    let access = Access::open(&folder)?;
+    let access = Access::open(book.book())?;
+    book.take_place()?;
     runtime.block_on(async {
         let (listener, address) = listen(wanted.listen).await?;
         let hosts = tls::hosts(address, &wanted.names);

@@ -57,7 +57,7 @@ impl Site {
         reached: Reached,
         access: Access,
     ) -> Self {
-        let folder = book.book().folder().to_owned();
+        let folder = book.book().own_folder().to_owned();
         let desk = Mutex::new(Desk { book, output });
         let seat = Seat::default();
         Self(Arc::new(Shared { desk, folder, seat, reached, access }))
@@ -68,7 +68,7 @@ impl Site {
         &self.0.access
     }
 
-    /// The book's folder.
+    /// The folder of what belongs to this program alone while it serves the book.
     pub(super) fn folder(&self) -> &Path {
         &self.0.folder
     }
@@ -217,8 +217,13 @@ impl Site {
         deed: impl FnOnce(&mut Desk) -> Result<T, Problem> + Send + 'static,
     ) -> Result<T, Refused> {
         let shared = Arc::clone(&self.0);
-        self.aside(move || deed(&mut shared.desk.lock().unwrap_or_else(PoisonError::into_inner)))
-            .await
+        self.aside(move || {
+            let mut desk = shared.desk.lock().unwrap_or_else(PoisonError::into_inner);
+            // Other programs may write in the book too.
+            desk.book.catch_up()?;
+            deed(&mut desk)
+        })
+        .await
     }
 }
 

@@ -1,6 +1,7 @@
 //! Where entries are kept. A store adds at its end and reads; it has no way to change an entry.
 
 pub mod sqlite;
+pub mod postgres;
 
 use std::path::Path;
 
@@ -8,6 +9,7 @@ use thiserror::Error;
 
 use crate::chain::Stored;
 
+pub use postgres::Postgres;
 pub use sqlite::Sqlite;
 
 /// What the ledger asks of a store.
@@ -19,8 +21,8 @@ pub trait Store: Send {
     ///
     /// # Errors
     ///
-    /// After any error it is unknown whether the entry was kept. The store must then be opened
-    /// anew and its last entry read.
+    /// After any error but [`StoreError::Overtaken`] it is unknown whether the entry was kept. The
+    /// store must then be opened anew and its last entry read.
     fn append(&mut self, stored: &Stored) -> Result<(), StoreError>;
 
     /// The last entry.
@@ -102,6 +104,42 @@ pub enum StoreError {
         /// What the guard says.
         why: String,
     },
+    /// Another program has added an entry meanwhile; this one was not kept.
+    #[error("another program has added an entry meanwhile")]
+    Overtaken,
+    /// The address of a database cannot be used.
+    #[error("the address of the database cannot be used: {why}")]
+    Address {
+        /// What is wrong with it.
+        why: String,
+    },
+    /// There is no record in the database.
+    #[error("the database holds no book")]
+    NoBook,
+    /// The role could do more than add entries.
+    #[error("the role `{role}` could change the record")]
+    MayChange {
+        /// Which role.
+        role: String,
+    },
+    /// The database cannot be reached.
+    #[error("the database cannot be reached: {why}")]
+    Away {
+        /// What became of the line.
+        why: String,
+    },
+    /// The database went away while an entry was added.
+    #[error("it is not known whether the entry was kept, for the database went away: {why}")]
+    Unsure {
+        /// What became of the line.
+        why: String,
+    },
+    /// The database says no.
+    #[error("the database refuses: {why}")]
+    Database {
+        /// What it says.
+        why: String,
+    },
     /// Anything else that can go wrong between a program and a disk.
     #[error("the record's file cannot be used: {why}")]
     Failed {
@@ -133,8 +171,25 @@ impl StoreError {
                 Some("Ask for the right to write in this folder, or open it to read only.")
             }
             Self::Busy => Some("Close the other program."),
-            Self::Setting { .. } => Some("Put the book on a local disk."),
-            Self::Guarded { .. } | Self::Failed { .. } => None,
+            Self::Setting {
+                setting: "journal_mode" | "synchronous" | "max_page_count", ..
+            } => Some("Put the book on a local disk."),
+            Self::Setting { .. } => {
+                Some("Set it so in the database's configuration, and reload it.")
+            }
+            Self::Overtaken => Some("Do it again."),
+            Self::Address { .. } => Some(
+                "Write `postgres://ROLE@HOST/DATABASE`; the manual's page PostgreSQL says more.",
+            ),
+            Self::NoBook => Some("Make one with `new`, as the role that is to own its tables."),
+            Self::MayChange { .. } => {
+                Some("Open the book as the role that `new` was told with `--role`.")
+            }
+            Self::Away { .. } => {
+                Some("See that the database runs and the network holds; nothing was kept.")
+            }
+            Self::Unsure { .. } => Some("Look whether it is there before you do it again."),
+            Self::Guarded { .. } | Self::Database { .. } | Self::Failed { .. } => None,
         }
     }
 }

@@ -114,15 +114,18 @@ impl Access {
         (hash, now): (String, Timestamp),
     ) -> Result<(), Problem> {
         let mut desk = self.desk();
-        open_link(&desk.kept, word, now)?;
         let shown = secret::hash(word);
-        desk.kept.change(|kept| {
+        desk.kept.try_change(|kept| {
+            // Another program may have let someone in by it meanwhile.
+            open_link(kept, word, now)?;
             for link in &mut kept.links {
                 // The first person has come: no further link for one is good.
                 link.used |= link.hash == shown || link.person.is_none();
             }
             kept.sessions.retain(|session| session.person != person.0);
-            kept.accounts.insert(person.0.clone(), Account { password: hash, chosen: now });
+            let account = Account { password: hash, chosen: now };
+            kept.accounts.insert(person.0.clone(), account);
+            Ok(())
         })?;
         desk.wrong.forget(&person.0);
         Ok(())
@@ -134,18 +137,19 @@ impl Access {
     ///
     /// [`Problem`] where there is no such account, it is the last one, or it cannot be written.
     pub(in crate::web) fn close(&self, person: &PersonName) -> Result<(), Problem> {
-        let mut desk = self.desk();
-        if !desk.kept.accounts.contains_key(&person.0) {
-            return Err(Problem::used_wrongly(format!("{person} has no password"))
-                .hint("Nothing is to be done."));
-        }
-        if desk.kept.accounts.len() == 1 {
-            return Err(Problem::used_wrongly(format!("{person} is the only one who can sign in"))
-                .hint("Let another person choose a password first."));
-        }
-        desk.kept.change(|kept| {
+        self.desk().kept.try_change(|kept| {
+            if !kept.accounts.contains_key(&person.0) {
+                return Err(Problem::used_wrongly(format!("{person} has no password"))
+                    .hint("Nothing is to be done."));
+            }
+            if kept.accounts.len() == 1 {
+                let problem = format!("{person} is the only one who can sign in");
+                return Err(Problem::used_wrongly(problem)
+                    .hint("Let another person choose a password first."));
+            }
             kept.accounts.remove(&person.0);
             kept.sessions.retain(|session| session.person != person.0);
+            Ok(())
         })
     }
 }

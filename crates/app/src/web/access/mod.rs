@@ -13,11 +13,11 @@ mod session;
 mod wrong;
 
 use std::net::IpAddr;
-use std::path::Path;
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use axum::http::StatusCode;
 use jiff::Timestamp;
+use ledger::Book;
 use tokio::sync::Semaphore;
 use trial::number::PersonName;
 
@@ -51,13 +51,14 @@ struct Desk {
 }
 
 impl Access {
-    /// The accounts of the book in `folder`.
+    /// The accounts of a book.
     ///
     /// # Errors
     ///
     /// [`Problem`] where their file cannot be read.
-    pub(in crate::web) fn open(folder: &Path) -> Result<Self, Problem> {
-        let kept = Kept::open(folder)?;
+    pub(in crate::web) fn open(book: &Book) -> Result<Self, Problem> {
+        let folder = book.folder();
+        let kept = Kept::open(book)?;
         let desk = Mutex::new(Desk { kept, wrong: Wrong::default() });
         Ok(Self { desk, log: Log::of(folder), hashing: Semaphore::new(HASHES_AT_ONCE) })
     }
@@ -115,6 +116,8 @@ impl Access {
     }
 
     fn desk(&self) -> MutexGuard<'_, Desk> {
-        self.desk.lock().unwrap_or_else(PoisonError::into_inner)
+        let mut desk = self.desk.lock().unwrap_or_else(PoisonError::into_inner);
+        desk.kept.look_again();
+        desk
     }
 }

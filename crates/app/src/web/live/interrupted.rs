@@ -89,7 +89,7 @@ fn settle(
         return Ok(format!("The program ended just after a heating, for which {begun}. {told}."));
     }
     let about = note.about().of(heating.first);
-    let bytes = notes::cut(book.book().folder(), &note.recording, on);
+    let bytes = notes::cut(book.book().own_folder(), &note.recording, on);
     let lasting = notes::last(&bytes).map_or(0.0, |last| (last - on).seconds().max(0.0));
     let whole = whole(book, &about, moment, &bytes);
     let void = (!whole).then(|| {

@@ -361,7 +361,7 @@ pub(super) fn taken(there: &Sitting) -> Problem {
 ///
 /// As the disk says.
 pub(super) fn paper(book: &OpenBook) -> Result<(String, Paper), Problem> {
-    recordings::begin(book.book().folder(), moment_now()?)
+    recordings::begin(book.book().own_folder(), moment_now()?)
 }
 
 /// Follows the source, to its end or to that of the sitting. Whether anybody looks is nothing to it.

@@ -248,7 +248,7 @@ fn look(book: &OpenBook) -> Result<FlameSheet, Problem> {
     let since = open.iter().map(shown).collect();
     let since_said = not_yet(history, &open);
     let next = last.filter(|_| confirmed).and_then(|last| next(history, last.plan));
-    let (plans, interrupted) = (offered(history), live::said(book.book().folder()));
+    let (plans, interrupted) = (offered(history), live::said(book.book().own_folder()));
     Ok(FlameSheet {
         confirmed,
         sentence,

@@ -340,7 +340,7 @@ fn look(book: &OpenBook, seat: &Seat) -> Result<RunSheet, Problem> {
 
 /// What can be begun.
 pub(super) fn nobody_there(book: &OpenBook) -> RunSheet {
-    let folder = book.book().folder();
+    let folder = book.book().own_folder();
     let mut last_source = Instruments::of(folder).last;
     if last_source.is_empty() && book.history().made_up() {
         // A made-up book has no instruments.

@@ -110,7 +110,7 @@ async fn particulars(
     let mut typed = Typed::new(pairs);
     let chosen = typed.clone();
     let read = move |book: &OpenBook| {
-        let (last, made_up) = (Instruments::of(book.book().folder()), book.history().made_up());
+        let (last, made_up) = (Instruments::of(book.book().own_folder()), book.history().made_up());
         Ok((first(book, &chosen).err().unwrap_or_default(), last, made_up))
     };
     let (wrong, last, made_up) = site.read(read).await?;

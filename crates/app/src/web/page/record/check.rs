@@ -147,8 +147,7 @@ async fn check(
         "" => None,
         text => Some(step::verify::head(text)?),
     };
-    let (folder, now) =
-        site.read(|book| Ok((book.book().folder().to_owned(), book.now()?))).await?;
+    let (place, now) = site.read(|book| Ok((book.book().place().to_owned(), book.now()?))).await?;
     let begins = checks.change(|check| {
         let free = check.state() != "going on";
         if free {
@@ -166,7 +165,7 @@ async fn check(
     }
     let checks = checks.clone();
     let work = tokio::task::spawn_blocking(move || {
-        let sheet = verify(&folder, seen).map_or_else(
+        let sheet = verify(&place, seen).map_or_else(
             |error| Sheet::refused(&from_ledger(&error)),
             |found| Sheet { checked: Checked::of(&found), hint: found.hint() },
         );
