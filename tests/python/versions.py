@@ -5,4 +5,4 @@ from importlib.metadata import version
 
 for line in sys.stdin:
     name = line.split("==")[0]
-    print(f"{name}=={version(name)}")
+    print(f"{name}=={version(name.split('[')[0])}")

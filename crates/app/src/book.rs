@@ -1,6 +1,8 @@
 //! An open book: who writes, at what time, and what the record has come to.
 #![expect(clippy::disallowed_methods, reason = "files are filed as evidence")]
 
+mod met;
+
 use std::fs::File;
 use std::io::Read;
 use std::path::Path;
@@ -22,6 +24,7 @@ use crate::clock;
 use crate::output::Output;
 use crate::problem::{Exit, Problem};
 use crate::rules;
+use crate::step::proof;
 
 /// A fact is offered so often, where other programs add entries first.
 const OFFERS: usize = 200;
@@ -36,6 +39,7 @@ pub(crate) struct OpenBook {
     history: History,
     who: Option<PersonName>,
     time: Time,
+    patience: Option<std::time::Duration>,
 }
 
 /// Where the time of an entry comes from.
@@ -51,13 +55,15 @@ impl OpenBook {
     /// Opens the book that the command line names, for the person it names.
     pub(crate) fn open(global: &Global) -> Result<Self, Problem> {
         let book = Book::open(named(global)?).map_err(|error| from_ledger(&error))?;
-        Self::of(book, global.person.clone().map(PersonName), Time::Clock)
+        let mut book = Self::of(book, global.person.clone().map(PersonName), Time::Clock)?;
+        book.tell_noted(&global.door());
+        Ok(book)
     }
 
     /// A book just made or opened.
     pub(crate) fn of(book: Book, who: Option<PersonName>, time: Time) -> Result<Self, Problem> {
         let history = book.history().map_err(|error| from_ledger(&error))?;
-        Ok(Self { book, library: rules::library()?, history, who, time })
+        Ok(Self { book, library: rules::library()?, history, who, time, patience: None })
     }
 
     /// The book itself.
@@ -85,9 +91,24 @@ impl OpenBook {
         self.who = Some(PersonName::from(person));
     }
 
+    /// Lets what is set in pages take so long from now on, and no longer.
+    pub(crate) fn set_pages_within(&mut self, limit: std::time::Duration) {
+        self.patience = Some(limit);
+    }
+
+    /// So long what is set in pages may take; none where it is waited for.
+    pub(crate) const fn patience(&self) -> Option<std::time::Duration> {
+        self.patience
+    }
+
     /// Turns the pages of a story's calendar.
     pub(crate) fn turn_to(&mut self, moment: Moment) {
         self.time = Time::Story(moment);
+    }
+
+    /// Whether its calendar is that of a made-up story.
+    pub(crate) const fn is_story(&self) -> bool {
+        matches!(self.time, Time::Story(_))
     }
 
     /// The time now.
@@ -100,11 +121,12 @@ impl OpenBook {
 
     /// Who writes: the person named, or the only one there is.
     pub(crate) fn who(&self) -> Result<PersonName, Problem> {
-        let people: Vec<&PersonName> = self.history.people().keys().collect();
+        let people = self.history.people().iter().filter(|(_, it)| it.disabled.is_none());
+        let people: Vec<&PersonName> = people.map(|(person, _)| person).collect();
         let known: Vec<String> = people.iter().map(|person| format!("\"{person}\"")).collect();
         match (&self.who, people.as_slice()) {
             (Some(who), _) if self.history.people().contains_key(who) => Ok(who.clone()),
-            (Some(who), []) => Ok(who.clone()),
+            (Some(who), []) if self.history.people().is_empty() => Ok(who.clone()),
             (Some(who), _) => {
                 Err(Problem::used_wrongly(format!("`{who}` is not admitted to this book"))
                     .hint(format!("Name one of {} with `--as`.", known.join(", "))))
@@ -156,18 +178,28 @@ impl OpenBook {
         for _ in 0..OFFERS {
             self.catch_up()?;
             let (at, who) = (self.at()?, self.who()?);
+            self.history.may_keep(&who, fact).map_err(|why| Problem::may_not(&why))?;
+            let before = self.history.entries().last().map(|last| last.at.day());
             let entry = EntryNumber(self.book.head().map_or(0, |head| head.number) + 1);
             let next = Recorded { entry, at, who: who.clone(), fact: fact.clone() };
             self.history.follow(&self.library, next).map_err(|error| {
                 Problem::used_wrongly(error.problem.to_string()).hint(error.hint())
             })?;
-            match self.book.append(at, &who, fact) {
-                Ok(_) => {
+            match self.append(at, &who, fact) {
+                Ok(met) => {
                     output.word(&format!("kept: entry {entry}, {}", fact.kind()));
+                    if before.is_some_and(|before| before < at.day()) {
+                        proof::sign_aside(self, output);
+                    }
+                    if let Some(met) = met {
+                        // What it is about is kept; without this entry only the record says less.
+                        self.keep(&Fact::FaultMet(met), output).ok();
+                    }
                     return Ok(entry);
                 }
                 Err(LedgerError::Store(StoreError::Overtaken)) => self.take_back(),
                 Err(error) => {
+                    self.note(&who, &error);
                     self.take_back();
                     return Err(from_ledger(&error));
                 }
@@ -199,8 +231,9 @@ impl OpenBook {
     fn take_back(&mut self) {
         let entries = self.history.entries();
         let kept = entries.get(..entries.len().saturating_sub(1)).unwrap_or_default().to_vec();
-        let history = History::replay(&self.library, kept);
-        if let Ok(history) = history.map_or_else(|_| self.book.history(), Ok) {
+        let shared = self.book.is_shared();
+        let kept = shared.then(|| History::replay(&self.library, kept).ok()).flatten();
+        if let Some(history) = kept.or_else(|| self.book.history().ok()) {
             self.history = history;
         }
     }
@@ -256,7 +289,12 @@ impl OpenBook {
         kind: EvidenceKind,
         bytes: &mut dyn Read,
     ) -> Result<Evidence, Problem> {
-        self.book.file_evidence(name, kind, bytes).map_err(|error| from_ledger(&error))
+        self.book.file_evidence(name, kind, bytes).map_err(|error| {
+            if let Ok(who) = self.who() {
+                self.note(&who, &error);
+            }
+            from_ledger(&error)
+        })
     }
 }
 

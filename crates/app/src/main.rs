@@ -1,6 +1,7 @@
 //! `cinderbook`: the command line, and the wiring of the rooms.
 
 mod book;
+mod checked;
 mod cli;
 mod clock;
 mod copied;
@@ -8,9 +9,13 @@ mod demo;
 mod form;
 mod input;
 mod output;
+mod password;
+mod photo;
 mod problem;
+mod room;
 mod rules;
 mod step;
+mod typeset;
 mod web;
 mod words;
 

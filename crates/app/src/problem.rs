@@ -7,6 +7,7 @@ use std::process::ExitCode;
 use serde::{Serialize, Serializer};
 use trial::finding::{Finding, Stage};
 use trial::number::PlanNumber;
+use trial::person::MayNot;
 
 /// How a command ends.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -60,6 +61,9 @@ pub(crate) struct Problem {
     /// How the command ends.
     #[serde(rename = "exit_code")]
     pub(crate) exit: Exit,
+    /// Whether who asks may not, and another may.
+    #[serde(skip)]
+    pub(crate) may_not: bool,
 }
 
 /// One reason why a stage says no.
@@ -82,6 +86,8 @@ impl Problem {
             Stage::Confirmation => "has no confirmed flame",
             Stage::Run => "takes no such run",
             Stage::Verdict => "cannot be judged",
+            Stage::Review => "cannot be reviewed",
+            Stage::Report => "cannot be reported",
         };
         let found = |finding: &Finding| Found {
             kind: finding.kind.to_string(),
@@ -105,12 +111,19 @@ impl Problem {
             findings: Vec::new(),
             hint: None,
             exit: Exit::UsedWrongly,
+            may_not: false,
         }
     }
 
     /// It cannot be done as the record stands.
     pub(crate) fn conflict(text: impl Into<String>) -> Self {
         Self { exit: Exit::Finding, ..Self::used_wrongly(text) }
+    }
+
+    /// Who asks may not, and another may.
+    pub(crate) fn may_not(refused: &MayNot) -> Self {
+        let problem = Self { may_not: true, ..Self::conflict(refused.to_string()) };
+        problem.hint(refused.hint())
     }
 
     /// A fault of the surroundings.

@@ -28,6 +28,10 @@ fn the_first_person_comes_in_by_a_link_that_is_good_once() {
     assert_eq!(short.status, 422);
     assert!(short.body.contains("The password has 11 characters; it takes 12 at least."));
     assert!(short.body.contains("<title>Error: "));
+    let common = [("password", "SanFrancisco"), ("again", "SanFrancisco")];
+    let common = served.fill(path, &common);
+    assert_eq!(common.status, 422);
+    assert!(common.body.contains("The password is easily guessed: it is one of the commonest"));
     let unlike = served.fill(path, &[("password", PASSWORD), ("again", "something else")]);
     assert!(unlike.body.contains("The two passwords are not the same."));
 
@@ -171,15 +175,14 @@ fn a_session_ends_when_nothing_is_asked_for_half_an_hour() {
 }
 
 #[test]
-fn nobody_is_signed_out_while_their_specimen_burns() {
+fn the_bench_is_held_while_a_specimen_burns_and_nothing_else_is() {
     let mut served = ready_to_test();
     assert_eq!(pressed(&served, 1, ("08:00", &[(0, "flame-on")])).status, 200);
     served = served.later("2026-03-06T09:45:00Z");
-    assert_eq!(served.get("/api/today").status, 200, "the flame is on the specimen");
+    assert_eq!(served.get("/api/bench/2/1").status, 200, "the flame is on the specimen");
+    assert_eq!(served.get("/api/today").status, 401);
     let all = [(0, "flame-on"), (302, "flame-removed"), (417, "flames-out"), (440, "glow-out")];
     assert_eq!(pressed(&served, 1, ("08:00", &all)).status, 200);
-    served = served.later("2026-03-06T10:30:00Z");
-    assert_eq!(served.get("/api/today").status, 401, "it is finished");
 }
 
 #[test]

@@ -58,7 +58,16 @@ fn the_certificate_of_the_authority_is_had_without_sign_in_and_stays() {
     assert!(!page.contains("PRIVATE KEY") && page.matches("<ol>").count() == 4);
     let again = Served::enciphered(served.end(), &[]);
     assert_eq!(again.bytes("/device/certificate/cinderbook.crt"), file, "devices go on trusting");
-    let plain = Served::start(again.end(), &[], "2026-11-25T12:00:00Z");
+    // It may certify private networks and the names it was made for; for another it is made anew.
+    let other = Served::enciphered(again.end(), &["--name", "bench.lab.example"]);
+    // Nobody here finds that name, so its certificate is read where it is kept.
+    let authority: serde_json::Value =
+        serde_json::from_str(&kept(&other.book(), "access/authority.json")).unwrap();
+    let named = hex::decode(authority["certificate"].as_str().unwrap()).unwrap();
+    assert_ne!(named, file);
+    let name = b"bench.lab.example";
+    assert!(named.windows(name.len()).any(|it| it == name), "among what it may certify");
+    let plain = Served::start(other.end(), &[], "2026-11-25T12:00:00Z");
     assert_eq!(plain.get("/device/certificate").status, 404, "not enciphered, nothing to trust");
 }
 

@@ -141,10 +141,10 @@ impl Served {
         Self::started_on((command, &book), folder, arguments)
     }
 
-    /// Serves the book at an address, at the demo's day after.
-    pub(crate) fn on(book: &Path, arguments: &[&str]) -> Self {
+    /// Serves the book at an address by this command.
+    pub(crate) fn on(by: (Command, &Path), arguments: &[&str]) -> Self {
         let arguments = [&["--listen", "127.0.0.1:0"], arguments].concat();
-        Self::started_on((program(), book), tempfile::tempdir().unwrap(), &arguments)
+        Self::started_on(by, tempfile::tempdir().unwrap(), &arguments)
     }
 
     fn started_on(

@@ -20,7 +20,8 @@ fn link(served: &Served, page: &Answer) -> String {
 }
 
 fn invite(served: &Served, person: &str) -> Answer {
-    served.fill("/setup", &[("act", "invite"), ("person", person), ("may", "test")])
+    let form = [("act", "invite"), ("person", person), ("role", "technician"), ("may", "test")];
+    served.fill("/setup", &form)
 }
 
 /// Lets a person in by a link; their cookie.
@@ -40,7 +41,7 @@ fn a_person_is_invited_comes_in_and_is_shut_out_at_once() {
     holds(&shown.body, &["It can be used once, within 15 min, and is not shown again."]);
     assert!(!served.page("/setup").contains(&path), "it is shown once");
     holds(&served.page("/setup"), &["no password"]);
-    holds(&served.page("/record"), &["Bo Lind was admitted; authorised: test."]);
+    holds(&served.page("/record"), &["Bo Lind is a technician; authorised to: test."]);
     let theirs = let_in(&mut served, &path);
     assert_eq!(served.get(&path).status, 410);
     holds(&served.page("/setup"), &["is in, on one browser"]);
@@ -50,29 +51,33 @@ fn a_person_is_invited_comes_in_and_is_shut_out_at_once() {
     let page = served.page("/setup");
     holds(&page, &["Ana Ruiz</strong> looks after people", "Your sign-ins"]);
     assert!(!page.contains("Invite a person"));
-    for form in [
-        [("act", "close"), ("person", PERSON)],
-        [("act", "end"), ("person", PERSON)],
-        [("act", "link"), ("person", PERSON)],
-        [("act", "renew"), ("person", "")],
+    for (act, what) in [
+        ("end", "people"),
+        ("link", "people"),
+        ("second-factor", "people"),
+        ("forget-second-factor", "people"),
+        ("renew", "the server"),
     ] {
-        let refused = served.fill("/setup", &form);
-        assert_eq!(refused.status, 403, "{form:?}");
-        holds(&refused.body, &["Ana Ruiz looks after people, not Bo Lind."]);
+        let refused = served.fill("/setup", &[("act", act), ("person", PERSON)]);
+        assert_eq!(refused.status, 403, "{act}");
+        let said =
+            format!("Bo Lind is a technician; to look after {what} is for an administrator.");
+        holds(&refused.body, &[&said, "Ask one who may: Ana Ruiz."]);
     }
-    let twin = served.post_json("/api/setup/acts", r#"{"act":"close","person":"Ana Ruiz"}"#);
-    assert_eq!(twin.status, 403);
+    let act = r#"{"act":"disable","person":"Ana Ruiz","reason":"x"}"#;
+    assert_eq!(served.post_json("/api/setup/acts", act).status, 403);
 
     let theirs = std::mem::replace(&mut served.cookie, mine);
-    assert_eq!(served.fill("/setup", &[("act", "close"), ("person", BO)]).status, 303);
+    let disable = |person| [("act", "disable"), ("person", person), ("reason-disable", "left")];
+    assert_eq!(served.fill("/setup/person", &disable(BO)).status, 303);
     let mine = std::mem::replace(&mut served.cookie, theirs);
     assert_eq!(served.get("/api/today").status, 401, "with the next request");
     let again = served.fill("/sign-in", &[("name", BO), ("password", PASSWORD)]);
     assert_eq!(again.status, 401);
     served.cookie = mine;
-    let last = served.fill("/setup", &[("act", "close"), ("person", PERSON)]);
-    assert_eq!(last.status, 422);
-    holds(&last.body, &["Ana Ruiz is the only one who can sign in."]);
+    let last = served.fill("/setup/person", &disable(PERSON));
+    assert_eq!(last.status, 409);
+    holds(&last.body, &["Ana Ruiz is the only one who looks after people."]);
     served.ended();
 }
 
@@ -91,10 +96,10 @@ fn who_is_invited_has_a_name_of_their_own() {
     }
     let twin = served.post_json(
         "/api/setup/acts",
-        r#"{"act":"invite","person":"Bo Lind","may":["everything"]}"#,
+        r#"{"act":"invite","person":"Bo Lind","roles":["technician"],"may":["everything"]}"#,
     );
     assert_eq!(twin.status, 422);
-    holds(&twin.body, &["`everything` is nothing that a person may do"]);
+    holds(&twin.body, &["`everything` begins with nothing one is authorised for"]);
     let unknown = served.fill("/setup", &[("act", "link"), ("person", "Nobody")]);
     assert_eq!(unknown.status, 422);
     served.ended();
@@ -156,7 +161,7 @@ fn the_security_log_says_who_did_what_when_and_from_where() {
         told,
         [
             (PERSON, "chose a password with a link"),
-            (PERSON, "admitted Bo Lind (may: test), and made a link"),
+            (PERSON, "admitted Bo Lind (technician; may: test), and made a link"),
             ("Ana\nRuiz\",\"what\":\"signed in", "a wrong name or password"),
             ("", "another site asked for a change in this book"),
             (PERSON, "signed in"),

@@ -5,12 +5,16 @@
 #[path = "../../ledger/tests/postgres/server.rs"]
 mod server;
 
+use std::net::TcpListener;
 use std::path::{Path, PathBuf};
-use std::process::Output;
+use std::process::{Child, Command, Output, Stdio};
+use std::thread::sleep;
+use std::time::Duration;
 
 use serde_json::{Value, json};
 use tempfile::TempDir;
 
+use crate::house::root;
 use crate::served::{Served, demo, holds, program};
 use server::{BENCH, OWNER, Server};
 
@@ -23,16 +27,23 @@ struct Shared {
 
 impl Shared {
     fn made() -> Self {
+        Self::made_with(&[]).unwrap()
+    }
+
+    /// The same with further arguments; what is said where it cannot be made.
+    fn made_with(arguments: &[&str]) -> Result<Self, String> {
         let server = Server::start(&[]);
         let (database, files) = (server.database(), tempfile::tempdir().unwrap());
         let shared = Self { server, database, files };
-        let mut restore = program();
+        let mut restore = with_keys();
         restore.arg("restore").arg(demo().join("book"));
         restore.arg(shared.server.address(OWNER, &shared.database));
-        restore.args(["--role", BENCH, "--files"]).arg(shared.files.path());
+        restore.args(["--role", BENCH, "--files"]).arg(shared.files.path()).args(arguments);
         let done = restore.output().unwrap();
-        assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));
-        shared
+        if done.status.success() {
+            return Ok(shared);
+        }
+        Err(String::from_utf8(done.stderr).unwrap())
     }
 
     fn book(&self) -> PathBuf {
@@ -40,10 +51,17 @@ impl Shared {
     }
 
     fn command(&self, arguments: &[&str]) -> Output {
-        let mut command = program();
+        let mut command = with_keys();
         command.arg("--book").arg(self.book()).args(["--as", "Odalys Fenn"]).args(arguments);
         command.output().unwrap()
     }
+}
+
+/// The program, with the keys of a store of evidence.
+fn with_keys() -> Command {
+    let mut command = program();
+    command.env("AWS_ACCESS_KEY_ID", "lab").env("AWS_SECRET_ACCESS_KEY", "made-up");
+    command
 }
 
 /// The cookie of one program as another one asks for it: they stand at other ports.
@@ -73,8 +91,8 @@ const PRESSES: &str = "/api/bench/1/1/presses";
 #[test]
 fn two_programs_serve_one_book_and_commands_write_in_it() {
     let shared = Shared::made();
-    let mut one = Served::on(&shared.book(), &["--link", "Odalys Fenn"]);
-    let mut other = Served::on(&shared.book(), &[]);
+    let mut one = Served::on((with_keys(), &shared.book()), &["--link", "Odalys Fenn"]);
+    let mut other = Served::on((with_keys(), &shared.book()), &[]);
     one.come_in();
     // Who is in at one is in at the other.
     same_browser(&one, &mut other);
@@ -126,7 +144,7 @@ fn checks(shared: &Shared) {
     let done = shared.command(&["backup", copy.to_str().unwrap()]);
     assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));
     let checked = |book: &Path| {
-        let done = program().arg("verify").arg(book).output().unwrap();
+        let done = with_keys().arg("verify").arg(book).output().unwrap();
         assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stdout));
         String::from_utf8(done.stdout).unwrap()
     };
@@ -137,7 +155,7 @@ fn checks(shared: &Shared) {
 #[test]
 fn what_is_asked_while_the_database_is_away_is_answered_when_it_is_back() {
     let shared = Shared::made();
-    let mut served = Served::on(&shared.book(), &["--link", "Odalys Fenn"]);
+    let mut served = Served::on((with_keys(), &shared.book()), &["--link", "Odalys Fenn"]);
     served.come_in();
     let send = |presses: Value| served.post_json(PRESSES, &batch(1, &presses));
     assert_eq!(send(json!([press(1, 0, "flame-on")])).status, 200);
@@ -154,4 +172,78 @@ fn what_is_asked_while_the_database_is_away_is_answered_when_it_is_back() {
     assert_eq!(answer.status, 200, "{}", answer.body);
     drop(served);
     checks(&shared);
+}
+
+/// A store of evidence, by another hand: the Python package `moto` plays one on this machine.
+struct Evidence {
+    child: Child,
+    port: u16,
+}
+
+impl Evidence {
+    fn start() -> Self {
+        let python = root().join(".venv/bin/python");
+        let port = TcpListener::bind("127.0.0.1:0").unwrap().local_addr().unwrap().port();
+        let child = Command::new(python)
+            .args(["-m", "moto.server", "-H", "127.0.0.1", "-p", &port.to_string()])
+            .stdout(Stdio::null())
+            .stderr(Stdio::null())
+            .spawn()
+            .unwrap();
+        let evidence = Self { child, port };
+        while evidence.ask("PUT", "").is_err() {
+            sleep(Duration::from_millis(100));
+        }
+        evidence
+    }
+
+    /// Asks for something in the bucket; this store looks at no signature.
+    fn ask(&self, method: &str, key: &str) -> Result<String, ureq::Error> {
+        let at = format!("http://127.0.0.1:{}/lab/{key}", self.port);
+        let signed = "AWS4-HMAC-SHA256 Credential=k/20260306/us-east-1/s3/aws4_request";
+        let answer = match method {
+            "PUT" => ureq::put(at).header("authorization", signed).send_empty()?,
+            "DELETE" => ureq::delete(at).header("authorization", signed).call()?,
+            _ => ureq::get(at).header("authorization", signed).call()?,
+        };
+        answer.into_body().read_to_string()
+    }
+
+    fn address(&self) -> String {
+        format!("s3://lab/book?endpoint=http://127.0.0.1:{}", self.port)
+    }
+}
+
+impl Drop for Evidence {
+    fn drop(&mut self) {
+        self.child.kill().ok();
+        self.child.wait().ok();
+    }
+}
+
+#[test]
+fn evidence_may_lie_in_a_store_elsewhere() {
+    let store = Evidence::start();
+    let refused = Shared::made_with(&["--evidence", "s3://none/?endpoint=http://127.0.0.1:1"]);
+    holds(&refused.err().unwrap(), &["cannot reach `s3://none/"]);
+    let shared = Shared::made_with(&["--evidence", &store.address()]).unwrap();
+    let copies = shared.files.path().join("evidence-copies");
+    let names = |text: &str| text.matches("<Key>book/").count();
+    let all = names(&store.ask("GET", "").unwrap());
+    assert!(all > 5, "{all} files");
+    // Another machine has no copies; it fetches what it shows.
+    std::fs::remove_dir_all(&copies).unwrap();
+    let mut served = Served::on((with_keys(), &shared.book()), &["--link", "Odalys Fenn"]);
+    served.come_in();
+    let answer = served.get("/reports/1/pdf");
+    holds(&answer.body, &["%PDF"]);
+    drop(served);
+    checks(&shared);
+    // What is gone there is missed, whatever copies there are.
+    let list = store.ask("GET", "").unwrap();
+    let key = list.split("<Key>").nth(1).unwrap().split('<').next().unwrap();
+    store.ask("DELETE", key).unwrap();
+    let done = with_keys().arg("verify").arg(shared.book()).output().unwrap();
+    assert_eq!(done.status.code(), Some(1));
+    holds(&String::from_utf8_lossy(&done.stdout), &["is not on file"]);
 }

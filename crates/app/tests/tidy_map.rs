@@ -41,7 +41,9 @@ fn dependencies(room: &str, table: &str) -> Vec<String> {
     let mut names = Vec::new();
     for line in manifest.lines() {
         if line.starts_with('[') {
-            inside = line == table;
+            // What one system alone needs stands in a table of its own.
+            let of_a_system = line.starts_with("[target.") && line.ends_with(".dependencies]");
+            inside = line == table || of_a_system && table == "[dependencies]";
         } else if inside && line.contains('=') {
             names.push(line.split(['.', ' ', '=']).next().unwrap().to_owned());
         }

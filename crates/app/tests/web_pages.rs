@@ -61,7 +61,7 @@ fn between<'a>(text: &'a str, from: &str, to: &str) -> &'a str {
 #[test]
 fn the_check_tells_a_sound_record_from_a_changed_one() {
     let served = Served::demo();
-    holds(&served.page("/record/check"), &["was not checked since the book was opened"]);
+    holds(&served.page("/record/check"), &["was not checked yet"]);
     let asked = served.post("/record/check", "head=");
     assert_eq!(asked.status, 303);
     let sound = done(&served);
@@ -70,7 +70,10 @@ fn the_check_tells_a_sound_record_from_a_changed_one() {
     damage(&served.book().join("evidence"));
     served.post("/record/check", "head=");
     holds(&done(&served), &["\"sound\":false"]);
-    holds(&served.page("/record/check"), &["The record does not check", "Issue no report"]);
+    holds(
+        &served.page("/record/check"),
+        &["The record does not check", "No report is issued until it checks."],
+    );
     let wrong = served.post("/record/check", "head=42");
     assert_eq!(wrong.status, 422);
     holds(&wrong.body, &["`42` is not a head"]);

@@ -71,7 +71,7 @@ fn a_specimen_shows_its_strip_its_photographs_and_its_history() {
     assert_eq!(served.get("/specimens/1-1/evidence/00").status, 404);
     assert_eq!(served.get("/specimens/1-77").status, 404);
     let review = served.page("/plans/1/review");
-    holds(&review, &["Odd things", "This version signs nothing"]);
+    holds(&review, &["Odd things", "Approved by", "Covers this record"]);
     holds(&served.page("/api/plans/1/review"), &["\"odd\":["]);
 }
 
@@ -118,8 +118,17 @@ fn planned(served: &Served) -> String {
     page
 }
 
-/// The demo's book with a second plan, of one specimen, that was found ready.
+/// The demo's book with a second plan, of one specimen, that was found ready. Its laboratory asks
+/// for no signatures: who tests there also issues.
 pub(crate) fn ready_to_test() -> Served {
+    let served = ready_to_sign();
+    let rule = "same-person=allowed&reason=signed+on+paper+(made+up)";
+    assert_eq!(led(&served.post("/sign/rules", rule)), "/sign/rules");
+    served
+}
+
+/// The same in a laboratory that asks for signatures, as the demo's does.
+pub(crate) fn ready_to_sign() -> Served {
     let served = Served::demo();
     let plan = planned(&served);
     assert_eq!(plan, "/plans/2");
@@ -145,7 +154,7 @@ pub(crate) fn ready_for_five() -> Served {
 }
 
 /// Does what is missing before the flame of plan 2.
-fn made_ready(served: &Served, conditioned: &[&str]) {
+pub(crate) fn made_ready(served: &Served, conditioned: &[&str]) {
     for what in conditioned {
         let climate = "temperature-from=22&temperature-to=24&humidity-from=48&humidity-to=52";
         let times = "from=2026-03-03+08:00&until=2026-03-06+08:00";
@@ -179,7 +188,7 @@ fn a_test_is_planned_made_ready_and_described_from_a_stop_watch() {
     let check = served.page("/specimens/2-1/describe/check");
     holds(
         &check,
-        &["Sign as tested by Odalys Fenn", "41,7 s", "At 7,4", "Not given", "1 photograph."],
+        &["Record as tested by Odalys Fenn", "41,7 s", "At 7,4", "Not given", "1 photograph."],
     );
     let done = answer("check", "");
     assert_eq!(done.status, 303, "{}", done.body);

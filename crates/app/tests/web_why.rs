@@ -162,7 +162,7 @@ fn the_budget_is_shown_line_by_line_with_trials_rules_and_what_would_halve_it() 
 fn the_base_line_is_frozen_by_an_act_and_another_one_for_a_reason() {
     let served = bench_after(|_| ());
     let page = served.page("/flame/base-line");
-    holds(&page, &["Base line B-1 holds.", "C-2 to C-21", "none: base lines are not signed yet"]);
+    holds(&page, &["Base line B-1 holds.", "C-2 to C-21", "Sign base line B-1"]);
     holds(&page, &["Odalys Fenn", "What was changed?", "Frozen"]);
     // The chart takes its limits from it.
     let chart: Value = serde_json::from_str(&served.page("/api/flame/chart")).unwrap();

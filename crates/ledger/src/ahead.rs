@@ -8,6 +8,7 @@ use trial::fact::Recorded;
 
 use crate::chain::Stored;
 use crate::error::LedgerError;
+use crate::hash::TreeHash;
 use crate::store::StoreError;
 use crate::walk::recorded;
 
@@ -18,18 +19,19 @@ const BYTES: usize = 4 << 20;
 /// So many such batches are under way at a time.
 const UNDER_WAY: usize = 3;
 
-/// Some facts in their order, and the fault at which they end, where they do.
-type Facts = (Vec<Recorded>, Option<LedgerError>);
+/// Some facts in their order, each with its entry's leaf in the tree, and the fault at which they
+/// end, where they do.
+type Facts = (Vec<(Recorded, TreeHash)>, Option<LedgerError>);
 
-/// Lets `follow` have each fact of a record in order, each entry held against its hash and the one
-/// before it.
+/// Lets `follow` have each fact of a record in order, with its entry's leaf in the tree; each entry
+/// is held against its hash and the one before it.
 ///
 /// # Errors
 ///
 /// The first fault, of the record or of `follow`.
 pub(crate) fn each_fact(
     walk: impl Iterator<Item = Result<Stored, StoreError>>,
-    mut follow: impl FnMut(Recorded) -> Result<(), LedgerError>,
+    mut follow: impl FnMut(Recorded, TreeHash) -> Result<(), LedgerError>,
 ) -> Result<(), LedgerError> {
     let mut walk = walk.peekable();
     thread::scope(|scope| {
@@ -56,7 +58,7 @@ pub(crate) fn each_fact(
                 break;
             };
             under_way -= 1;
-            facts.into_iter().try_for_each(&mut follow)?;
+            facts.into_iter().try_for_each(|(fact, leaf)| follow(fact, leaf))?;
             fault.map_or(Ok(()), Err)?;
         }
         match walk.next() {
@@ -84,7 +86,7 @@ fn facts(batch: Vec<Stored>, before: &mut Option<Stored>) -> Facts {
     let mut facts = Vec::with_capacity(batch.len());
     for stored in batch {
         match fact(&stored, before.as_ref()) {
-            Ok(fact) => facts.push(fact),
+            Ok(fact) => facts.push((fact, stored.leaf())),
             Err(fault) => return (facts, Some(fault)),
         }
         *before = Some(stored);

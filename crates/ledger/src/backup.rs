@@ -26,7 +26,8 @@ pub struct Copied {
 
 impl Book {
     /// Copies the book as it is at this moment into a folder that is empty or not there yet. Each
-    /// entry and each evidence file of the copy is checked before the folder gets its name.
+    /// entry and each evidence file of the copy is checked before the folder gets its name. Signed
+    /// heads come along; the key does not: a copy must not be able to sign.
     ///
     /// # Errors
     ///
@@ -63,6 +64,7 @@ impl Book {
         if let Some(head) = head {
             fresh.file(HEAD, |write| write(format!("{head}\n").as_bytes()))?;
         }
+        self.copy_heads(&fresh, head)?;
         fresh.finish()?;
         Ok(Copied { head, evidence: copied.len() })
     }

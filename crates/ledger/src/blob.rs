@@ -9,8 +9,8 @@
 use std::fs::{self, File};
 use std::io::{self, ErrorKind, Read};
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::{Arc, OnceLock};
 use std::time::Duration;
 
 use sha2::{Digest, Sha256};
@@ -19,6 +19,7 @@ use thiserror::Error;
 use crate::files::{self, Files};
 use crate::hash::{BlobHash, short};
 use crate::incoming::Incoming;
+use crate::remote::Remote;
 
 /// How many bytes are held in memory while a blob is filed or checked.
 const CHUNK_BYTES: usize = 64 << 10;
@@ -38,6 +39,10 @@ pub struct Blobs {
     /// What tells the files that this program writes from those of others; empty where there are
     /// no others.
     mark: String,
+    /// Why a sync failed, once one did: what is on the disk is unknown from then on.
+    unsynced: OnceLock<String>,
+    /// Where the blobs lie, if not in the folder: that then holds copies of some.
+    remote: Option<Remote>,
 }
 
 /// A blob that is on file.
@@ -106,7 +111,9 @@ impl Blobs {
     /// The blobs of this folder, which must be there.
     #[must_use]
     pub fn new(folder: PathBuf, files: Arc<dyn Files>) -> Self {
-        Self { folder, files, coming: AtomicU64::new(1), mark: String::new() }
+        let unsynced = OnceLock::new();
+        let (coming, mark) = (AtomicU64::new(1), String::new());
+        Self { folder, files, coming, mark, unsynced, remote: None }
     }
 
     /// The same, in a folder that other programs file in too; no other has this mark.
@@ -115,7 +122,39 @@ impl Blobs {
         Self { mark: format!("-{mark}"), ..self }
     }
 
-    /// Where the blob of this hash lies, or would.
+    /// Why a sync failed, once one did. A second one may say that all is well although what the first
+    /// one was for is lost: nothing more is to be filed until the folder is opened anew.
+    pub(crate) fn unsynced(&self) -> Option<&str> {
+        self.unsynced.get().map(String::as_str)
+    }
+
+    /// Waits until a file is on the disk.
+    pub(crate) fn sync(&self, file: &File, path: &Path) -> Result<(), BlobError> {
+        self.noted(self.files.sync(file).map_err(refused("write to disk", path)))
+    }
+
+    /// Waits until the names in a folder are on the disk.
+    fn sync_folder(&self, folder: &Path) -> Result<(), BlobError> {
+        self.noted(self.files.sync_folder(folder).map_err(refused("write to disk", folder)))
+    }
+
+    /// Remembers a sync that failed.
+    fn noted(&self, synced: Result<(), BlobError>) -> Result<(), BlobError> {
+        if let Err(BlobError::Refused { path, cause, .. }) = &synced {
+            self.unsynced.get_or_init(|| {
+                format!("`{}` could not be written to disk: {cause}", path.display())
+            });
+        }
+        synced
+    }
+
+    /// The same, where the blobs lie in a store elsewhere, which has whatever the folder has.
+    #[must_use]
+    pub(crate) fn elsewhere(self, remote: Remote) -> Self {
+        Self { remote: Some(remote), ..self }
+    }
+
+    /// Where the blob of this hash lies, or would; of one that lies elsewhere, its copy.
     #[must_use]
     pub fn path(&self, hash: BlobHash) -> PathBuf {
         let name = hash.to_string();
@@ -148,11 +187,15 @@ impl Blobs {
     ///
     /// As the file system says.
     pub(crate) fn incoming(self: &Arc<Self>) -> Result<Incoming, BlobError> {
-        let nth = self.coming.fetch_add(1, Ordering::Relaxed);
-        let path = self.folder.join(format!("incoming{}-{nth}", self.mark));
+        let path = self.coming_path();
         let file = self.files.create(&path).map_err(refused("create", &path))?;
         let (blobs, files) = (Arc::clone(self), Arc::clone(&self.files));
         Ok(Incoming { blobs, files, path, file, hasher: Sha256::new(), bytes: 0 })
+    }
+
+    fn coming_path(&self) -> PathBuf {
+        let nth = self.coming.fetch_add(1, Ordering::Relaxed);
+        self.folder.join(format!("incoming{}-{nth}", self.mark))
     }
 
     /// Removes what was coming in when the program ended; of what others may be writing only what
@@ -174,44 +217,45 @@ impl Blobs {
             hasher.update(piece);
             self.files.write(&mut file, piece).map_err(refused("write", incoming))
         })?;
-        self.files.sync(&file).map_err(refused("write to disk", incoming))?;
+        self.sync(&file, incoming)?;
         Ok(Filed { hash: BlobHash(hasher.finalize().into()), bytes })
     }
 
-    /// Gives what lies complete at `incoming` the name of its hash.
+    /// Gives what lies complete at `incoming` the name of its hash, elsewhere first.
     pub(crate) fn name(&self, filed: Filed, incoming: &Path) -> Result<(), BlobError> {
+        if let Some(remote) = &self.remote {
+            let refused = refused("put elsewhere", incoming);
+            remote.keep(filed, incoming).map_err(refused)?;
+        }
+        self.name_here(filed, incoming)
+    }
+
+    fn name_here(&self, filed: Filed, incoming: &Path) -> Result<(), BlobError> {
         let path = self.path(filed.hash);
         let folder = path.parent().unwrap_or(&self.folder);
-        match self.check(filed.hash) {
-            Ok(_) => self.files.remove(incoming).map_err(refused("remove", incoming))?,
+        match self.open_here(filed.hash).and_then(|mut file| checked(&mut file, filed.hash)) {
+            // The same bytes lie there, and perhaps not on the disk: a run may have ended before
+            // its sync, or with one that failed. What was synced just now takes their place.
+            Ok(_) => {}
             Err(BlobError::Missing { .. }) => {
                 self.files.create_folder(folder).map_err(refused("create", folder))?;
-                let above = &self.folder;
-                self.files.sync_folder(above).map_err(refused("write to disk", above))?;
-                self.files.rename(incoming, &path).map_err(refused("name", &path))?;
+                self.sync_folder(&self.folder)?;
             }
             Err(other) => return Err(other),
         }
-        // Also for a blob that was there: an earlier run may have ended before this step.
-        self.files.sync_folder(folder).map_err(refused("write to disk", folder))
+        self.files.rename(incoming, &path).map_err(refused("name", &path))?;
+        self.sync_folder(folder)
     }
 
-    /// Holds a blob against its hash and gives its length.
+    /// Holds a blob against its hash and gives its length; one that lies elsewhere, as it lies there.
     ///
     /// # Errors
     ///
     /// [`BlobError::Missing`], [`BlobError::Damaged`], or as the file system says.
     pub fn check(&self, hash: BlobHash) -> Result<Filed, BlobError> {
-        let mut hasher = Sha256::new();
-        let bytes = pieces(&mut self.open(hash)?, &mut |piece| {
-            hasher.update(piece);
-            Ok(())
-        })?;
-        let found = BlobHash(hasher.finalize().into());
-        if found == hash {
-            Ok(Filed { hash, bytes })
-        } else {
-            Err(BlobError::Damaged { hash, found })
+        match &self.remote {
+            None => checked(&mut self.open_here(hash)?, hash),
+            Some(remote) => checked(&mut self.from(remote, hash)?, hash),
         }
     }
 
@@ -233,7 +277,8 @@ impl Blobs {
     /// Whether a file lies under this hash; its contents are not looked at.
     #[must_use]
     pub fn holds(&self, hash: BlobHash) -> bool {
-        self.path(hash).is_file()
+        let elsewhere = |remote: &Remote| remote.bytes(hash).is_ok_and(|bytes| bytes.is_some());
+        self.path(hash).is_file() || self.remote.as_ref().is_some_and(elsewhere)
     }
 
     /// The hashes of all blobs, in order. Files with other names are passed over.
@@ -242,6 +287,9 @@ impl Blobs {
     ///
     /// As the file system says.
     pub fn list(&self) -> Result<Vec<BlobHash>, BlobError> {
+        if let Some(remote) = &self.remote {
+            return remote.list().map_err(refused("list elsewhere", &self.folder));
+        }
         let mut hashes = Vec::new();
         for folder in names(&self.folder)? {
             let folder = self.folder.join(folder);
@@ -253,7 +301,32 @@ impl Blobs {
         Ok(hashes)
     }
 
+    /// Opens a blob; one that lies elsewhere is fetched first.
     pub(crate) fn open(&self, hash: BlobHash) -> Result<File, BlobError> {
+        let opened = self.open_here(hash);
+        let (Err(BlobError::Missing { .. }), Some(remote)) = (&opened, &self.remote) else {
+            return opened;
+        };
+        let incoming = self.coming_path();
+        let filed = self.take_in(&mut self.from(remote, hash)?, &incoming);
+        let named = filed.and_then(|filed| match filed.hash {
+            found if found == hash => self.name_here(filed, &incoming),
+            found => Err(BlobError::Damaged { hash, found }),
+        });
+        if named.is_err() {
+            self.files.remove(&incoming).ok();
+        }
+        named?;
+        self.open_here(hash)
+    }
+
+    /// A blob as it lies elsewhere.
+    fn from(&self, remote: &Remote, hash: BlobHash) -> Result<impl Read + use<>, BlobError> {
+        let there = remote.get(hash).map_err(refused("fetch", &self.path(hash)))?;
+        there.ok_or(BlobError::Missing { hash })
+    }
+
+    fn open_here(&self, hash: BlobHash) -> Result<File, BlobError> {
         let path = self.path(hash);
         match File::open(&path) {
             Ok(file) => Ok(file),
@@ -274,6 +347,17 @@ fn names(folder: &Path) -> Result<Vec<String>, BlobError> {
     let names: io::Result<Vec<_>> = entries.map(|entry| Ok(entry?.file_name())).collect();
     let names = names.map_err(refused("list", folder))?;
     Ok(names.into_iter().filter_map(|name| name.into_string().ok()).collect())
+}
+
+/// Holds what comes against its hash and gives its length.
+fn checked(source: &mut dyn Read, hash: BlobHash) -> Result<Filed, BlobError> {
+    let mut hasher = Sha256::new();
+    let bytes = pieces(source, &mut |piece| {
+        hasher.update(piece);
+        Ok(())
+    })?;
+    let found = BlobHash(hasher.finalize().into());
+    if found == hash { Ok(Filed { hash, bytes }) } else { Err(BlobError::Damaged { hash, found }) }
 }
 
 /// Hands over all of `source`, a piece at a time, and counts its bytes.

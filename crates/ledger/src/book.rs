@@ -7,6 +7,7 @@
 
 #![expect(clippy::disallowed_methods, reason = "the ledger keeps files")]
 
+use std::cell::RefCell;
 use std::fs::{self, File};
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
@@ -29,6 +30,7 @@ use crate::place::{EVIDENCE, HEAD, Lock, LockError, RECORD, is_free, network_dri
 use crate::replay::Replay;
 use crate::store::postgres::Address;
 use crate::store::{Sqlite, Store};
+use crate::tree::Frontier;
 use crate::walk::{Walk, recorded};
 
 mod postgres;
@@ -44,6 +46,8 @@ pub struct Book {
     blobs: Arc<Blobs>,
     files: Arc<dyn Files>,
     last: Option<Stored>,
+    /// The tree over the entries, as far as it was asked for.
+    tree: RefCell<Frontier>,
     writing: Writing,
 }
 
@@ -149,7 +153,9 @@ impl Book {
         if let Some(last) = &last {
             last.check()?;
         }
-        Ok(Self { folder: folder.to_owned(), shared: None, store, blobs, files, last, writing })
+        let tree = RefCell::default();
+        let folder = folder.to_owned();
+        Ok(Self { folder, shared: None, store, blobs, files, last, tree, writing })
     }
 
     /// Where the book lies; of one on a database, where this machine keeps its own files for it.
@@ -274,7 +280,10 @@ impl Book {
 
     fn check_writing(&self) -> Result<(), LedgerError> {
         match &self.writing {
-            Writing::Yes(_) => Ok(()),
+            Writing::Yes(_) => match self.blobs.unsynced() {
+                None => Ok(()),
+                Some(why) => Err(LedgerError::Stopped { why: why.to_owned() }),
+            },
             Writing::No => Err(LedgerError::ReadOnly),
             Writing::Stopped(why) => Err(LedgerError::Stopped { why: why.clone() }),
         }
@@ -315,15 +324,36 @@ impl Book {
     pub fn history(&self) -> Result<History, LedgerError> {
         let mut replay = Replay::begin(&self.blobs)?;
         let last = self.head().map_or(0, |head| head.number);
-        // Others may add to the end meanwhile.
-        let upto = usize::try_from(last).unwrap_or(usize::MAX);
+        // Others may add to the end meanwhile; without others the end is on the disk.
+        let upto = self.shared.as_ref().and_then(|_| usize::try_from(last).ok());
+        let upto = upto.unwrap_or(usize::MAX);
         let walk = Walk::of(self.store.as_ref()).take(upto);
-        each_fact(walk, |entry| replay.follow(entry))?;
+        let mut tree = self.tree.borrow_mut();
+        each_fact(walk, |entry, leaf| {
+            if entry.entry.0 == tree.size().saturating_add(1) {
+                tree.push(leaf);
+            }
+            replay.follow(entry)
+        })?;
         Ok(replay.history)
+    }
+
+    /// The evidence files, to be read while the book is not at hand.
+    #[must_use]
+    pub fn evidence_files(&self) -> Arc<Blobs> {
+        Arc::clone(&self.blobs)
     }
 
     pub(crate) fn blobs(&self) -> &Blobs {
         &self.blobs
+    }
+
+    pub(crate) fn files(&self) -> &dyn Files {
+        self.files.as_ref()
+    }
+
+    pub(crate) const fn tree(&self) -> &RefCell<Frontier> {
+        &self.tree
     }
 
     pub(crate) fn copy_record(&self, to: &Path) -> Result<(), LedgerError> {

@@ -5,6 +5,7 @@
 //!   the entry before it.
 //! - `evidence/ab/abcdef…`: the evidence files, each under its SHA-256.
 //! - `head`: number and hash of the last entry.
+//! - `heads/SIZE`: the signed heads, where there are some ([`crate::note`]).
 //! - `SHA256SUMS`: for `sha256sum --check`.
 //! - `README.txt`: how to check all this by hand.
 
@@ -21,15 +22,16 @@ use thiserror::Error;
 
 use crate::backup::{Copied, copy};
 use crate::blob::Blobs;
-use crate::book::{Book, seen_head};
+use crate::book::Book;
 use crate::chain::{BODY_BYTES_MAX, Entry, EntryError, Head, Stored};
 use crate::entry::{Json, JsonError};
 use crate::error::LedgerError;
 use crate::files::{Disk, Files};
 use crate::fresh::Fresh;
 use crate::hash::EntryHash;
+use crate::heads::{HEADS, kept_heads};
 use crate::place::{EVIDENCE, HEAD};
-use crate::verify::{Verification, examine};
+use crate::verify::{Held, Seen, Verification, examine};
 
 const ENTRIES: &str = "entries.jsonl";
 
@@ -75,6 +77,7 @@ impl Book {
             let name = hash.to_string();
             sums.push_str(&format!("{name}  {EVIDENCE}/{}/{name}\n", name.get(..2).unwrap_or("")));
         }
+        sums.push_str(&self.copy_heads(&fresh, head)?);
         let head_text = head.map_or(String::new(), |head| format!("{head}\n"));
         sums.push_str(&format!("{}  {HEAD}\n", hex::encode(Sha256::digest(&head_text))));
         let readme = readme(head, named.len());
@@ -84,6 +87,26 @@ impl Book {
         }
         fresh.finish()?;
         Ok(Copied { head, evidence: named.len() })
+    }
+
+    /// Copies the signed heads of no more entries than `head`; gives their lines of `SHA256SUMS`.
+    pub(crate) fn copy_heads(
+        &self,
+        fresh: &Fresh<'_>,
+        head: Option<Head>,
+    ) -> Result<String, LedgerError> {
+        let mut heads = kept_heads(self.folder())?;
+        heads.retain(|kept| head.is_some_and(|head| kept.size <= head.number));
+        let mut sums = String::new();
+        if !heads.is_empty() {
+            fresh.folder(HEADS)?;
+        }
+        for head in heads {
+            let name = format!("{HEADS}/{}", head.size);
+            fresh.file(&name, |write| write(head.note.as_bytes()))?;
+            sums.push_str(&format!("{}  {name}\n", hex::encode(Sha256::digest(&head.note))));
+        }
+        Ok(sums)
     }
 }
 
@@ -95,6 +118,15 @@ impl Book {
 /// [`LedgerError::NotABundle`], or as the disk says. Faults of the bundle are not errors: they are
 /// in the [`Verification`].
 pub fn verify_bundle(folder: &Path, seen: Option<Head>) -> Result<Verification, LedgerError> {
+    verify_bundle_by(folder, &Seen { heads: seen.into_iter().collect(), key: None })
+}
+
+/// As [`verify_bundle`], by all that is known from elsewhere.
+///
+/// # Errors
+///
+/// As [`verify_bundle`].
+pub fn verify_bundle_by(folder: &Path, seen: &Seen) -> Result<Verification, LedgerError> {
     let path = folder.join(ENTRIES);
     let file = match File::open(&path) {
         Ok(file) => file,
@@ -104,8 +136,7 @@ pub fn verify_bundle(folder: &Path, seen: Option<Head>) -> Result<Verification, 
         Err(cause) => return Err(LedgerError::refused("open", &path)(cause)),
     };
     let evidence = Blobs::new(folder.join(EVIDENCE), Arc::new(Disk));
-    let heads: Vec<Head> = seen_head(folder)?.into_iter().chain(seen).collect();
-    examine(Lines::of(BufReader::new(file)), &evidence, &heads)
+    examine(Lines::of(BufReader::new(file)), &evidence, &Held::of(folder, seen)?)
 }
 
 /// Why a line is not an entry.

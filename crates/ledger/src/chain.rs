@@ -34,7 +34,8 @@ use std::fmt;
 use jiff::Timestamp;
 use thiserror::Error;
 
-use crate::hash::{BlobHash, EntryHash};
+use crate::hash::{BlobHash, EntryHash, TreeHash};
+use crate::tree;
 
 /// What the first line of every header says.
 const FIRST_LINE: &str = "cinderbook entry 1";
@@ -215,6 +216,12 @@ impl Stored {
         Self { entry, hash }
     }
 
+    /// Its leaf in the tree over the entries ([`crate::tree`]).
+    #[must_use]
+    pub fn leaf(&self) -> TreeHash {
+        tree::leaf(self.entry.header().as_bytes())
+    }
+
     /// Holds the contents against the hash.
     ///
     /// # Errors
@@ -366,7 +373,7 @@ impl<'a> Header<'a> {
     }
 }
 
-fn decimal<N: TryFrom<u64>>(text: &str) -> Option<N> {
+pub(crate) fn decimal<N: TryFrom<u64>>(text: &str) -> Option<N> {
     let plain = !text.is_empty() && text.bytes().all(|digit| digit.is_ascii_digit());
     let number: u64 = plain.then(|| text.parse().ok())??;
     N::try_from(number).ok()

@@ -12,6 +12,7 @@ use crate::blob::BlobError;
 use crate::chain::{EntryError, Head, LinkError};
 use crate::files;
 use crate::hash::{EntryHash, short};
+use crate::note::TreeHead;
 use crate::store::StoreError;
 
 /// Why a book cannot do what it is asked.
@@ -124,6 +125,27 @@ pub enum LedgerError {
         /// The file.
         path: PathBuf,
     },
+    /// A file that should hold the book's key does not.
+    #[error("`{}` does not hold a key", path.display())]
+    NotAKey {
+        /// The file.
+        path: PathBuf,
+    },
+    /// A head was signed before that this record does not continue.
+    #[error("a head of {} entries was signed before, and this record of {} does not continue it",
+        signed.size, now.size)]
+    Forked {
+        /// The head that was signed.
+        signed: TreeHead,
+        /// The head of this record.
+        now: TreeHead,
+    },
+    /// No signed head covers what is asked for.
+    #[error("no head was signed yet that covers entry {number}")]
+    Unsigned {
+        /// The entry.
+        number: u64,
+    },
     /// The file system refuses.
     #[error("cannot {deed} `{}`", path.display())]
     Refused {
@@ -174,7 +196,10 @@ impl LedgerError {
             Self::Link(LinkError::Earlier { .. }) => {
                 Some("Set this machine's clock, then do it again; nothing was written.")
             }
-            Self::Link(_) | Self::CutShort { .. } | Self::OtherHead { .. } => Some(
+            Self::Link(_)
+            | Self::CutShort { .. }
+            | Self::OtherHead { .. }
+            | Self::Forked { .. } => Some(
                 "Nothing was changed. Run `verify` on it, and restore a backup into another folder.",
             ),
             Self::Entry(EntryError::TooLong { .. }) => Some("File long contents as evidence."),
@@ -186,6 +211,10 @@ impl LedgerError {
             Self::NotAHead { .. } => Some(
                 "Put the file back from a backup, or take it away and give the head of a report.",
             ),
+            Self::NotAKey { .. } => {
+                Some("Put the file back from a copy, or begin a new key with `key renew --lost`.")
+            }
+            Self::Unsigned { .. } => Some("Sign one with `record head`."),
             Self::History(cause) => Some(cause.hint()),
             Self::Rules(cause) => Some(cause.hint()),
             Self::NotABundle { .. } => Some("Name the folder of a bundle, made with `export`."),
@@ -202,6 +231,8 @@ impl LedgerError {
             | Self::ReadOnly
             | Self::NotABundle { .. }
             | Self::NotAHead { .. }
+            | Self::NotAKey { .. }
+            | Self::Unsigned { .. }
             | Self::CannotWrite { .. }
             | Self::Entry(EntryError::TooLong { .. })
             | Self::Evidence(BlobError::Missing { .. })
@@ -240,6 +271,7 @@ impl LedgerError {
             | Self::Rules(_)
             | Self::CutShort { .. }
             | Self::OtherHead { .. }
+            | Self::Forked { .. }
             | Self::Store(StoreError::Altered { .. } | StoreError::Damaged { .. }) => Side::Record,
         }
     }

@@ -44,6 +44,10 @@ sha256!(
     /// The hash of the bytes of one blob: an entry's body, or an evidence file.
     BlobHash
 );
+sha256!(
+    /// The hash of a leaf of the tree over the entries, of a node of it, or of a whole tree.
+    TreeHash
+);
 
 /// The beginning of a hash, long enough to find it by eye.
 #[must_use]
@@ -57,12 +61,12 @@ pub fn sha256(bytes: &[u8]) -> [u8; 32] {
     Sha256::digest(bytes).into()
 }
 
-pub(crate) fn from_hex(text: &str) -> Option<[u8; 32]> {
+pub(crate) fn from_hex<const N: usize>(text: &str) -> Option<[u8; N]> {
     let is_lower = |digit: u8| digit.is_ascii_digit() || (b'a'..=b'f').contains(&digit);
     if !text.bytes().all(is_lower) {
         return None;
     }
-    let mut bytes = [0; 32];
+    let mut bytes = [0; N];
     hex::decode_to_slice(text, &mut bytes).ok()?;
     Some(bytes)
 }

@@ -7,7 +7,7 @@ use std::sync::Arc;
 use sha2::{Digest, Sha256};
 use trial::fact::{Evidence, EvidenceHash, EvidenceKind};
 
-use crate::blob::{BlobError, Blobs, Filed, refused};
+use crate::blob::{Blobs, Filed, refused};
 use crate::error::LedgerError;
 use crate::files::Files;
 use crate::hash::BlobHash;
@@ -49,9 +49,7 @@ impl Incoming {
     pub fn file(self, name: &str, kind: EvidenceKind) -> Result<Evidence, LedgerError> {
         let hash = BlobHash(self.hasher.clone().finalize().into());
         let filed = Filed { hash, bytes: self.bytes };
-        let synced: Result<(), BlobError> =
-            self.files.sync(&self.file).map_err(refused("write to disk", &self.path));
-        synced?;
+        self.blobs.sync(&self.file, &self.path)?;
         self.blobs.name(filed, &self.path)?;
         let (name, hash) = (name.to_owned(), EvidenceHash(hash.0));
         Ok(Evidence { name, hash, bytes: self.bytes, kind })

@@ -56,7 +56,9 @@ impl Lock {
 
 /// Whether a folder is fit for a new book: nothing in it, or the beginnings of one.
 pub(crate) fn is_free(folder: &Path) -> io::Result<bool> {
-    let ours = |name: &str| [EVIDENCE, LOCK].contains(&name) || name.starts_with(RECORD);
+    let ours = |name: &str| {
+        [EVIDENCE, LOCK, crate::room::RESERVE].contains(&name) || name.starts_with(RECORD)
+    };
     for entry in fs::read_dir(folder)? {
         if !entry?.file_name().to_str().is_some_and(ours) {
             return Ok(false);

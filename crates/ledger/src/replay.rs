@@ -9,6 +9,7 @@ use trial::rules::{Library, RulesError, RulesUsed};
 use crate::blob::Blobs;
 use crate::error::LedgerError;
 use crate::hash::{BlobHash, sha256};
+use crate::signed::content;
 use crate::verify::Fault;
 
 /// A history that grows entry by entry, with the rules that each plan used.
@@ -76,6 +77,7 @@ pub(crate) fn judge_again(facts: Vec<Recorded>, blobs: &Blobs) -> Rejudged {
     };
     for recorded in facts {
         let number = recorded.entry.0;
+        rejudged.faults.extend(unlike(&replay.history, &recorded));
         let reached = if let Fact::VerdictReached { plan, account, .. } = &recorded.fact {
             Some((*plan, account.clone()))
         } else {
@@ -94,6 +96,15 @@ pub(crate) fn judge_again(facts: Vec<Recorded>, blobs: &Blobs) -> Rejudged {
         }
     }
     rejudged
+}
+
+/// A signature that is not of the content that stood there when it was given.
+fn unlike(history: &History, recorded: &Recorded) -> Option<Fault> {
+    let Fact::Signed(signature) = &recorded.fact else { return None };
+    let there = content(history, signature.what).map(|content| content.hash);
+    let what = signature.what.to_string();
+    (there != Some(signature.content))
+        .then_some(Fault::Signature { number: recorded.entry.0, what })
 }
 
 /// An error with its causes, the outermost first.

@@ -5,18 +5,24 @@ use std::path::Path;
 use std::sync::Arc;
 
 use thiserror::Error;
-use trial::fact::Recorded;
+use trial::fact::{Fact, Recorded};
+use trial::moment::Moment;
+use trial::number::ReportNumber;
 
 use crate::blob::{BlobError, Blobs};
 use crate::book::{Book, record, seen_head};
 use crate::chain::{At, Head, Stored};
 use crate::error::LedgerError;
 use crate::files::Disk;
-use crate::hash::{BlobHash, EntryHash, short};
+use crate::hash::{BlobHash, EntryHash, TreeHash, short};
+use crate::heads::{KeptHead, kept_heads};
+use crate::key::BookKeys;
+use crate::note::{Note, PublicKey, TreeHead, origin};
 use crate::place::EVIDENCE;
 use crate::replay::{Rejudged, judge_again};
-use crate::store::Sqlite;
 use crate::store::postgres::Address;
+use crate::store::{Sqlite, StoreError};
+use crate::tree::Frontier;
 use crate::walk::{Walk, recorded};
 
 /// What came out of checking a record.
@@ -33,6 +39,16 @@ pub struct Verification {
     pub unnamed: usize,
     /// How many verdicts were reached again.
     pub verdicts: usize,
+    /// The size and the hash of the tree over the entries.
+    pub tree: TreeHead,
+    /// How many signed heads were held against the entries.
+    pub signed: usize,
+    /// The key that signs now.
+    pub key: Option<PublicKey>,
+    /// The entries by which a key began without the signature of the one before it.
+    pub keys_lost: Vec<u64>,
+    /// The last report that was issued, and when: its head left the house.
+    pub outside: Option<(ReportNumber, Moment)>,
     /// What is wrong, in the order of the entries.
     pub faults: Vec<Fault>,
 }
@@ -140,9 +156,31 @@ pub enum Fault {
         /// What is wrong with it.
         cause: BlobError,
     },
+    /// A key began as none can.
+    #[error("the ledger is broken at entry {number}: {why}")]
+    Key {
+        /// Which entry.
+        number: u64,
+        /// What is wrong with it.
+        why: String,
+    },
+    /// The entries are not those that a signed head stands for, or the head itself was changed.
+    #[error("the signed head of {size} entries does not check: {why}")]
+    Signed {
+        /// Of how many entries it is.
+        size: u64,
+        /// What is wrong.
+        why: String,
+    },
+    /// A key was named, and no signed head is there to hold against it.
+    #[error("no signed head is here to hold against the key {0}")]
+    Unsigned(Box<PublicKey>),
     /// Entries at the end are gone, or another stands where one was seen.
     #[error("the ledger is broken at its end: {0}")]
     End(LedgerError),
+    /// The file that holds the entries is damaged, wherever that is.
+    #[error(transparent)]
+    File(StoreError),
     /// The entries are sound, and tell what cannot have been.
     #[error("the ledger cannot be replayed: {why}")]
     History {
@@ -156,6 +194,14 @@ pub enum Fault {
         number: u64,
         /// The first line that differs.
         difference: String,
+    },
+    /// A signature is of another content than stood in the record.
+    #[error("the signature of entry {number} is of another content than {what} had then")]
+    Signature {
+        /// Which entry.
+        number: u64,
+        /// What was signed.
+        what: String,
     },
 }
 
@@ -171,38 +217,88 @@ impl Fault {
             | Self::BackDated { number, .. }
             | Self::Unreadable { number, .. }
             | Self::Evidence { number, .. }
+            | Self::Key { number, .. }
+            | Self::Signature { number, .. }
             | Self::Verdict { number, .. } => Some(*number),
-            Self::End(_) | Self::History { .. } => None,
+            Self::End(_)
+            | Self::File(_)
+            | Self::History { .. }
+            | Self::Signed { .. }
+            | Self::Unsigned(_) => None,
         }
     }
 }
 
+/// What is known of a record from elsewhere.
+#[derive(Clone, Debug, Default)]
+pub struct Seen {
+    /// Heads that were seen, such as one printed on a report: with the hash of the tree, or, on
+    /// reports before there was one, with the hash of the last entry.
+    pub heads: Vec<Head>,
+    /// A key that is believed: every signed head must be its own, or of a key that it handed over
+    /// to or took the place of.
+    pub key: Option<PublicKey>,
+}
+
 /// Checks a book: every entry, every evidence file, every verdict; the head it had when it was
-/// last closed, and a head that was seen elsewhere, such as one printed on a report.
+/// last closed, its signed heads, and a head that was seen elsewhere, such as one printed on a
+/// report.
 ///
 /// # Errors
 ///
 /// As [`crate::Book::open_read_only`]. Faults of the record are not errors: they are in the
 /// [`Verification`].
 pub fn verify(folder: &Path, seen: Option<Head>) -> Result<Verification, LedgerError> {
+    verify_by(folder, &Seen { heads: seen.into_iter().collect(), key: None })
+}
+
+/// As [`verify`], by all that is known from elsewhere.
+///
+/// # Errors
+///
+/// As [`verify`].
+pub fn verify_by(folder: &Path, seen: &Seen) -> Result<Verification, LedgerError> {
     if Address::is_one(folder) {
         let book = Book::open_read_only(folder)?;
-        let heads: Vec<Head> = book.noted_head().into_iter().chain(seen).collect();
-        return examine(Walk::of(book.store()), book.blobs(), &heads);
+        let mut held = Held::of(book.folder(), seen)?;
+        held.heads.extend(book.noted_head());
+        return examine(Walk::of(book.store()), book.blobs(), &held);
     }
     let store = Sqlite::open_read_only(&record(folder)?)?;
     let blobs = Blobs::new(folder.join(EVIDENCE), Arc::new(Disk));
-    let heads: Vec<Head> = seen_head(folder)?.into_iter().chain(seen).collect();
-    examine(Walk::of(&store), &blobs, &heads)
+    let mut found = examine(Walk::of(&store), &blobs, &Held::of(folder, seen)?)?;
+    found.faults.extend(store.check_pages().err().map(Fault::File));
+    Ok(found)
+}
+
+/// What a record is held against.
+pub(crate) struct Held<'a> {
+    heads: Vec<Head>,
+    signed: Vec<KeptHead>,
+    key: Option<&'a PublicKey>,
+}
+
+impl<'a> Held<'a> {
+    /// What lies beside the record in its folder, and what was seen elsewhere.
+    pub(crate) fn of(folder: &Path, seen: &'a Seen) -> Result<Self, LedgerError> {
+        let heads = seen_head(folder)?.into_iter().chain(seen.heads.iter().copied()).collect();
+        Ok(Self { heads, signed: kept_heads(folder)?, key: seen.key.as_ref() })
+    }
+
+    /// The sizes of the tree whose hashes are asked for.
+    fn sizes(&self) -> impl Iterator<Item = u64> {
+        self.heads.iter().map(|head| head.number).chain(self.signed.iter().map(|head| head.size))
+    }
 }
 
 /// Checks entries as they come, with the evidence they name.
 pub(crate) fn examine<E: ToString>(
     chain: impl Iterator<Item = Result<Stored, E>>,
     blobs: &Blobs,
-    heads: &[Head],
+    held: &Held<'_>,
 ) -> Result<Verification, LedgerError> {
-    let mut examined = Examined::default();
+    let mut examined =
+        Examined { roots: held.sizes().map(|size| (size, None)).collect(), ..Examined::default() };
     let mut chain = chain.peekable();
     while let Some(stored) = chain.next() {
         match stored {
@@ -217,17 +313,29 @@ pub(crate) fn examine<E: ToString>(
             }
         }
     }
-    examined.hold_heads(heads);
+    examined.hold_heads(&held.heads);
+    examined.hold_signed(&held.signed, held.key);
     let unnamed = examined.check_evidence(blobs)?;
-    let Examined { before, entries, facts, mut faults, named, .. } = examined;
+    let Examined { before, entries, facts, mut faults, named, tree, keys, outside, .. } = examined;
     let mut verdicts = 0;
     if faults.is_empty() {
         let Rejudged { reached, faults: found } = judge_again(facts, blobs);
         verdicts = reached;
         faults.extend(found);
     }
-    let head = before.map(|last| Head { number: last.entry.number, hash: last.hash });
-    Ok(Verification { entries, head, evidence: named.len(), unnamed, verdicts, faults })
+    Ok(Verification {
+        entries,
+        head: before.map(|last| Head { number: last.entry.number, hash: last.hash }),
+        evidence: named.len(),
+        unnamed,
+        verdicts,
+        tree: TreeHead { size: tree.size(), root: tree.root() },
+        signed: held.signed.len(),
+        key: keys.current().cloned(),
+        keys_lost: keys.lost().collect(),
+        outside,
+        faults,
+    })
 }
 
 /// What has been seen of a record so far.
@@ -238,6 +346,11 @@ struct Examined {
     hashes: BTreeMap<u64, EntryHash>,
     facts: Vec<Recorded>,
     named: BTreeMap<BlobHash, u64>,
+    tree: Frontier,
+    /// The hash of the tree at the sizes that are asked for.
+    roots: BTreeMap<u64, Option<TreeHash>>,
+    keys: BookKeys,
+    outside: Option<(ReportNumber, Moment)>,
     faults: Vec<Fault>,
 }
 
@@ -269,7 +382,7 @@ impl Examined {
             _ => {}
         }
         match recorded(&stored) {
-            Ok(fact) => self.facts.push(fact),
+            Ok(fact) => self.note(fact, &stored),
             Err(LedgerError::Unreadable { why, .. }) => {
                 self.faults.push(Fault::Unreadable { number, why });
             }
@@ -279,7 +392,27 @@ impl Examined {
             self.named.entry(*blob).or_insert(number);
         }
         self.hashes.insert(number, stored.hash);
+        self.tree.push(stored.leaf());
+        if let Some(root) = self.roots.get_mut(&self.tree.size()) {
+            *root = Some(self.tree.root());
+        }
         self.before = Some(stored);
+    }
+
+    /// Notes what the check itself must know of a fact.
+    fn note(&mut self, recorded: Recorded, stored: &Stored) {
+        let number = recorded.entry.0;
+        if number == 1 {
+            self.keys = BookKeys::of(origin(&stored.hash));
+        }
+        if let Fact::KeyBegun(key) = &recorded.fact
+            && let Err(why) = self.keys.follow(number, key)
+        {
+            self.faults.push(Fault::Key { number, why });
+        } else if let Fact::ReportIssued(issued) = &recorded.fact {
+            self.outside = Some((issued.number, recorded.at));
+        }
+        self.facts.push(recorded);
     }
 
     /// Holds an entry's number and time against the entry before it.
@@ -308,14 +441,42 @@ impl Examined {
     fn hold_heads(&mut self, heads: &[Head]) {
         for seen in heads.iter().copied() {
             let last = self.before.as_ref().map(|last| last.entry.number);
+            let root = self.roots.get(&seen.number).copied().flatten();
             match self.hashes.get(&seen.number) {
                 Some(found) if *found == seen.hash => {}
+                Some(_) if root.is_some_and(|root| root.0 == seen.hash.0) => {}
                 Some(found) => {
                     let found = *found;
                     self.faults.push(Fault::End(LedgerError::OtherHead { seen, found }));
                 }
                 None => self.faults.push(Fault::End(LedgerError::CutShort { seen, last })),
             }
+        }
+    }
+
+    /// Holds the entries against signed heads, and these against the book's keys.
+    fn hold_signed(&mut self, signed: &[KeptHead], key: Option<&PublicKey>) {
+        for KeptHead { size, note } in signed {
+            if let Err(why) = self.signed(*size, note, key) {
+                self.faults.push(Fault::Signed { size: *size, why });
+            }
+        }
+        if let Some(key) = key.filter(|_| signed.is_empty()) {
+            self.faults.push(Fault::Unsigned(Box::new(key.clone())));
+        }
+    }
+
+    fn signed(&self, size: u64, note: &str, key: Option<&PublicKey>) -> Result<(), String> {
+        let note = Note::read(note).map_err(|why| why.to_string())?;
+        self.keys.signer(&note, key)?;
+        let (name, head) = note.head().map_err(|why| why.to_string())?;
+        if (name, head.size) != (self.keys.name(), size) {
+            return Err(format!("it is the head of {} entries of {name}", head.size));
+        }
+        match self.roots.get(&size).copied().flatten() {
+            Some(root) if root == head.root => Ok(()),
+            Some(_) => Err("the entries are not those that were signed".to_owned()),
+            None => Err(format!("the record ends at entry {}", self.tree.size())),
         }
     }
 

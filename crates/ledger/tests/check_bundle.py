@@ -1,12 +1,15 @@
 """Checks a bundle by its written description alone: a second pair of eyes, in another language.
 
-Usage: check_bundle.py FOLDER. Prints the head, or what is wrong; needs Python alone.
+Usage: check_bundle.py FOLDER. Prints the head of a whole record's bundle, or what is wrong; needs
+Python alone.
 """
 
 import hashlib
 import json
 import pathlib
 import sys
+
+import second_verifier
 
 
 def sha256(data):
@@ -47,8 +50,24 @@ def read_header(header):
     return int(number), previous.decode(), at, int(length), digest.decode(), evidence
 
 
+def root_of(hashes):
+    """The hash of a tree, RFC 6962, 2.1."""
+    if len(hashes) < 2:
+        return hashes[0] if hashes else second_verifier.sha()
+    left = 1 << (len(hashes) - 1).bit_length() - 1
+    return second_verifier.sha(b"\1", root_of(hashes[:left]), root_of(hashes[left:]))
+
+
+def check_heads(folder, leaves, keys):
+    for path in folder.iterdir() if folder.is_dir() else []:
+        size, root, _ = keys.head(path.read_bytes().decode())
+        assert str(size) == path.name and size <= len(leaves), f"the record ends before {size}"
+        assert root_of(leaves[:size]) == root, f"the first {size} entries are not those signed"
+
+
 def check(folder):
     before, at_before, number, named = "0" * 64, b"", 0, set()
+    leaves, keys = [], None
     for line in (folder / "entries.jsonl").open("rb"):
         entry = json.loads(line)
         number += 1
@@ -61,6 +80,11 @@ def check(folder):
         assert (len(body), sha256(body)) == (length, digest), f"entry {number}: its body was changed"
         before, at_before = entry["hash"], at
         named.update(evidence)
+        leaves.append(second_verifier.leaf(header))
+        keys = keys or second_verifier.Keys(header)
+        if b"\nkind 9 key-begun\n" in header:
+            keys.begin(number, body)
+    check_heads(folder / "heads", leaves, keys)
     for blob in sorted(named):
         path = folder / "evidence" / blob[:2] / blob
         assert path.is_file(), f"evidence {blob} is missing"

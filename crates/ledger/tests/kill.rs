@@ -13,11 +13,11 @@ use crate::damage::Shuffled;
 /// How often the program is killed.
 const KILLS: usize = 60;
 
-/// The example `append_forever`, which `cargo test` builds beside the tests.
-fn program() -> PathBuf {
+/// An example, which `cargo test` builds beside the tests.
+pub(crate) fn example(name: &str) -> PathBuf {
     let tests = std::env::current_exe().unwrap();
     let built = tests.parent().and_then(Path::parent).unwrap();
-    let program = built.join("examples").join("append_forever");
+    let program = built.join("examples").join(name);
     assert!(program.is_file(), "{} is not built: run `cargo test -p ledger`", program.display());
     program
 }
@@ -25,7 +25,8 @@ fn program() -> PathBuf {
 /// Starts the program, kills it after so many acknowledged entries and so many microseconds, and
 /// gives the number of the last entry it acknowledged.
 fn killed(folder: &Path, after: usize, microseconds: usize) -> Option<u64> {
-    let mut child = Command::new(program()).arg(folder).stdout(Stdio::piped()).spawn().unwrap();
+    let mut child =
+        Command::new(example("append_forever")).arg(folder).stdout(Stdio::piped()).spawn().unwrap();
     let mut lines = BufReader::new(child.stdout.take().unwrap());
     let mut last = None;
     let mut line = String::new();

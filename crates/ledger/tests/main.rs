@@ -4,12 +4,18 @@
 
 mod failing;
 #[cfg(target_os = "linux")]
+mod faults;
+#[cfg(target_os = "linux")]
 mod mounts;
 mod story;
 mod blobs;
 mod store;
 mod book;
 mod tamper;
+mod tree;
+mod keys;
+mod forged;
+mod proof;
 mod damage;
 mod copies;
 mod formats;

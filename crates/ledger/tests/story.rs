@@ -4,6 +4,8 @@
 
 use std::path::Path;
 
+use ledger::key::begun;
+use ledger::note::SecretKey;
 use ledger::{Book, LedgerError};
 use metrology::decision::DecisionRule;
 use metrology::{
@@ -15,12 +17,13 @@ use trial::care::{Care, CareInterval, CareNeed, CareTask, DueItem, DueLet};
 use trial::commissioning::{Commissioning, Found, PointFound};
 use trial::confirmation::{Determination, DeterminationSource};
 use trial::fact::{
-    Authorisation, BookKind, Calibration, CalibrationNeed, Conditioned, Conditioning, Cooling,
-    Equipment, EquipmentKind, Evidence, EvidenceHash, EvidenceKind, Fact, IssuedReport, Laboratory,
-    Lot, LotKind, Recorded, Weighing,
+    BookKind, Calibration, CalibrationNeed, Conditioned, Conditioning, Cooling, Equipment,
+    EquipmentKind, Evidence, EvidenceHash, EvidenceKind, Fact, IssuedReport, Laboratory, Lot,
+    LotKind, Recorded, Weighing,
 };
 use trial::film::{FilmRecorded, TonesHeard};
 use trial::finding::{Finding, FindingKind, Stage};
+use trial::machine::{FaultMet, Validation};
 use trial::moment::{Elapsed, Moment};
 use trial::number::{
     BaseLineNumber, ConfirmationNumber, DeterminationNumber, EntryNumber, LotNumber, PersonName,
@@ -30,6 +33,12 @@ use trial::plan::{Customer, Draft, LayerChosen, Part};
 use trial::requirement::{Choice, Ordered};
 use trial::rules::{Key, Range, RulesUsed};
 use trial::run::{Air, Application, Burnt, Ending, LayerOutcome, Mark, MarkKind, Observed};
+use trial::signature::{Identified, Meaning, SamePerson, SentBack, Signature, Signed, SigningRule};
+
+#[path = "story_people.rs"]
+mod people;
+
+pub(crate) use people::admitted;
 
 const PLAN: PlanNumber = PlanNumber(1);
 
@@ -37,14 +46,6 @@ const PLAN: PlanNumber = PlanNumber(1);
 pub(crate) fn minute(n: u64) -> Moment {
     let n = i64::try_from(n).unwrap();
     Moment::from_unix_microseconds(1_772_438_400_123_456 + n * 60_000_000).unwrap()
-}
-
-/// A fact that follows any other, for tests that need many entries.
-pub(crate) fn admitted(n: u64) -> Fact {
-    Fact::PersonAdmitted {
-        person: PersonName(format!("person {n}")),
-        authorisations: vec![Authorisation::Test, Authorisation::Review],
-    }
 }
 
 /// The fact that opens a book.
@@ -74,6 +75,10 @@ pub(crate) fn tell_into(book: Book) -> Result<Book, LedgerError> {
     story.films()?;
     story.upkeep()?;
     story.bench_known()?;
+    story.keyed()?;
+    story.signatures()?;
+    story.machine()?;
+    people::facts().into_iter().try_for_each(|fact| story.say(fact).map(drop))?;
     Ok(story.book)
 }
 
@@ -401,6 +406,61 @@ impl Story {
         }))?;
         Ok(())
     }
+
+    /// A key begins.
+    fn keyed(&mut self) -> Result<(), LedgerError> {
+        let key = begun(&key(&self.book), None, "");
+        self.say(Fact::KeyBegun(Box::new(key)))?;
+        Ok(())
+    }
+
+    /// A rule, a review that was sent back, and one signature of each thing there is.
+    fn signatures(&mut self) -> Result<(), LedgerError> {
+        self.say(Fact::SigningRuled(SigningRule {
+            asked: Meaning::ALL.to_vec(),
+            same_person: SamePerson::Allowed,
+            reason: "one person works here".to_owned(),
+        }))?;
+        let (plan, specimens) = (PLAN, vec![SpecimenNumber(1)]);
+        let note = "the removal looks late".to_owned();
+        self.say(Fact::SentBack(SentBack { plan, specimens, note }))?;
+        let history = self.book.history()?;
+        let listed = history.commissionings()[0].entry;
+        let trail = Signed::Trail { from: EntryNumber(1), until: EntryNumber(9) };
+        for what in [
+            Signed::Specimen { plan, specimen: SpecimenNumber(1) },
+            Signed::Plan(plan),
+            Signed::Report(ReportNumber(1)),
+            Signed::BaseLine(BaseLineNumber(1)),
+            Signed::FlameCall(ConfirmationNumber(1)),
+            Signed::Commissioning(listed),
+            trail,
+        ] {
+            let covered = ledger::signed::content(&history, what).unwrap();
+            let (content, last) = (covered.hash, *covered.entries.last().unwrap());
+            let identified = if what == trail { Identified::Name } else { Identified::Password };
+            let meaning = what.meanings()[0];
+            self.say(Fact::Signed(Signature { what, meaning, content, last, identified }))?;
+        }
+        Ok(())
+    }
+
+    /// A fault that was met, and the program held against its reference cases.
+    fn machine(&mut self) -> Result<(), LedgerError> {
+        let told = ["the disk was full", "nothing", "films were moved"];
+        let [what, lost, done] = told.map(str::to_owned);
+        self.say(Fact::FaultMet(FaultMet { what, lost, done }))?;
+        let sheet = self.file("validation.json", EvidenceKind::Other, "a certificate")?;
+        let (version, machine) = ("0.1.0".to_owned(), "linux x86_64, 2 cores".to_owned());
+        let (program, cases, off) = (EvidenceHash([0xa7; 32]), 270, 0);
+        let validation = Validation { version, program, machine, cases, off, sheet };
+        self.say(Fact::ProgramValidated(validation)).map(drop)
+    }
+}
+
+/// The key of a told book: not a secret.
+pub(crate) fn key(book: &Book) -> SecretKey {
+    SecretKey::of(&book.origin().unwrap().unwrap(), &[7; 32]).unwrap()
 }
 
 fn measured<Q: Quantity>(value: Q, uncertainty: Q::Difference) -> Measurement<Q> {

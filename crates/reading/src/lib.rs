@@ -13,6 +13,7 @@ pub mod fault;
 pub mod rise_time;
 pub mod copper_block;
 pub mod reference_cases;
+mod by_hand;
 
 pub use cell::cell;
 pub use crossing::{Crossing, CrossingMethod};

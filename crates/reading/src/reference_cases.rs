@@ -3,12 +3,14 @@
 use metrology::reference_cases::ReferenceCase;
 use metrology::{Area, Mass, Ratio, Temperature};
 
+use crate::by_hand;
 use crate::copper_block::{Copper, CopperBlock, Emissivity, Flame, Heat, Surroundings};
 
 const SOURCE: &str =
     "NIST-JANAF Cu-001, computed with scipy 1.17.1 (quadrature and solver agree to 1e-7)";
 
-/// The cases of this room, computed now: the enthalpy of copper and five rise times of a block.
+/// The cases of this room, computed now: the enthalpy of copper, five rise times of a block, and
+/// loggers' files worked out by hand.
 #[must_use]
 pub fn reference_cases() -> Vec<ReferenceCase> {
     let copper = Copper::built_in();
@@ -43,7 +45,7 @@ pub fn reference_cases() -> Vec<ReferenceCase> {
         case(name, "s", ours, theirs, 5.5e-6)
     };
     let heat = copper.heat_joule(Mass::from_grams(1.0), window.0, window.1);
-    vec![
+    let mut cases = vec![
         case("copper, enthalpy from 100 °C to 700 °C", "J/g", heat, 253.4306, 5e-5),
         rise("rise time, 6.25 W", &copper, Heat::Power { watt: 6.25 }, 0.0, 23.518_36),
         rise("rise time, 6.0 mW/K at 1500 °C", &copper, flame(6e-3, 1500.0), 0.0, 22.975_50),
@@ -56,7 +58,10 @@ pub fn reference_cases() -> Vec<ReferenceCase> {
             19.657_03,
         ),
         rise("rise time, one heat capacity", &constant, flame(6e-3, 1500.0), 0.0, 20.827_03),
-    ]
+    ];
+    cases.extend(by_hand::cases());
+    cases.extend(by_hand::millivolts());
+    cases
 }
 
 #[cfg(test)]
@@ -66,7 +71,7 @@ mod tests {
     #[test]
     fn every_case_agrees() {
         let cases = reference_cases();
-        assert_eq!(cases.len(), 6);
+        assert_eq!(cases.len(), 23);
         for case in cases {
             assert!(case.agrees(), "{}: {}, {}", case.name, case.ours, case.theirs);
         }

@@ -8,13 +8,13 @@ use rand::{RngExt as _, SeedableRng as _};
 use rand_distr::{Distribution as _, StandardNormal};
 use rand_pcg::Pcg64;
 use reading::copper_block::{
-    CoolingError, CoolingKnown, Copper, CopperBlock, Emissivity, Phases, Surroundings, cooling,
-    cooling_time,
+    BaseLine, CoolingError, CoolingKnown, Copper, CopperBlock, Determination as Whole,
+    EarlierCoolings, Emissivity, Phases, Surroundings, cooling, cooling_time,
 };
 
 use reading::{Point, Trace};
 
-use crate::determination::{Determination, runs};
+use crate::determination::{Air, Determination, runs};
 
 fn celsius(value: f64) -> Temperature {
     Temperature::from_celsius(value)
@@ -116,6 +116,108 @@ fn twenty_seconds_of_cooling_say_how_unsure_they_are_of_a_block_not_seen_before(
     assert!(found.covered >= 0.88, "{found:?}");
 }
 
+/// What was foretold from 20 s of cooling on a block whose air goes as the textbooks have it for a
+/// sphere of 5 mm, which the program's model does not know: by a block not seen before, by the bench's
+/// base line, and corrected by its own earlier coolings.
+#[derive(Debug, Default)]
+struct OwnBench {
+    any: Vec<f64>,
+    base_line: Vec<f64>,
+    corrected: Vec<f64>,
+    /// How many of each the stated interval of two standard uncertainties holds.
+    held: [f64; 3],
+}
+
+/// A bench with its own block, of which one cooling is not quite like the next.
+fn like(usual: &Determination, random: &mut Pcg64) -> Determination {
+    let mut normal = || -> f64 { StandardNormal.sample(random) };
+    Determination {
+        loss_watt_per_square_metre_kelvin: usual.loss_watt_per_square_metre_kelvin
+            * (1.0 + 0.03 * normal()),
+        emissivity: usual.emissivity + 0.01 * normal(),
+        room_celsius: usual.room_celsius + normal(),
+        gain_watt_per_kelvin: usual.gain_watt_per_kelvin * (1.0 + 0.005 * normal()),
+        flame_celsius: usual.flame_celsius + 8.0 * normal(),
+        ..*usual
+    }
+}
+
+/// Six coolings recorded until the block was cold and six of two minutes make a bench's past; then
+/// `number` are foretold.
+fn own_bench(seed: u64, number: u64, tally: &mut OwnBench) {
+    let mut random = Pcg64::seed_from_u64(seed);
+    let usual = Determination {
+        loss_watt_per_square_metre_kelvin: random.random_range(15.0..40.0),
+        emissivity: random.random_range(0.1..0.6),
+        gain_watt_per_kelvin: 11e-3,
+        air: Air::OfASphere,
+        ..Determination::default()
+    };
+    let block = usual.block(usual.mass_grams);
+    let mut past = Vec::new();
+    for n in 0..12 {
+        let made = like(&usual, &mut random);
+        let whole = 1.03 * made.cold_after(50.0);
+        let cooling_seconds = if n % 2 == 0 { whole } else { 120.0 };
+        let trace = Determination { cooling_seconds, ..made }.trace(100 * seed + n);
+        past.push((room(made.room(), 0.5), trace));
+    }
+    let read = |(room, trace): &(Measurement<Temperature>, Trace)| {
+        Whole::read(&block, room.value, trace).unwrap()
+    };
+    let read: Vec<Whole> = past.iter().map(read).collect();
+    let known = BaseLine::of(&read).unwrap().cooling_known();
+    let recordings = past.iter().map(|(room, trace)| (*room, trace));
+    let earlier = EarlierCoolings::of(celsius(50.0), recordings);
+    for n in 0..number {
+        let made = Determination { cooling_seconds: 20.0, ..like(&usual, &mut random) };
+        let trace = made.trace(100 * seed + 50 + n);
+        let phases = Phases::find(&trace).unwrap();
+        let truth = made.cold_after(50.0);
+        let room = room(made.room(), 0.5);
+        let foretold =
+            |known| cooling_time(&block, room, (&trace, &phases), known, celsius(50.0)).unwrap();
+        let of_base_line = foretold(known);
+        let corrected = earlier.corrected(of_base_line, &block, known);
+        let all = [foretold(CoolingKnown::any()), of_base_line, corrected];
+        for (found, held) in all.iter().zip(&mut tally.held) {
+            let off = found.after.value.seconds() - truth;
+            *held += f64::from(off.abs() <= 2.0 * found.after.uncertainty.seconds());
+        }
+        let [any, base_line, corrected] = all.map(|it| it.after.value.seconds() / truth - 1.0);
+        tally.any.push(any);
+        tally.base_line.push(base_line);
+        tally.corrected.push(corrected);
+    }
+}
+
+/// Made benches, and no real one: the open data have no cooling of a bench's own block. The textbooks'
+/// air makes the constant loss of the model foretell a block cold too early; what came of the bench's
+/// own earlier coolings puts it right.
+#[test]
+fn a_benchs_own_earlier_coolings_correct_what_the_model_lacks() {
+    let mut tally = OwnBench::default();
+    // In the long form a twentieth as many benches as runs are asked for.
+    let benches = runs(50).div_ceil(50);
+    for seed in 0..benches {
+        own_bench(seed, 10, &mut tally);
+    }
+    let number = 10.0 * benches as f64;
+    let within = |off: &[f64]| off.iter().filter(|off| off.abs() <= 0.05).count() as f64 / number;
+    let mean = |off: &[f64]| off.iter().sum::<f64>() / number;
+    for (name, off) in
+        [("any", &tally.any), ("base line", &tally.base_line), ("corrected", &tally.corrected)]
+    {
+        let worst = off.iter().fold(0.0_f64, |worst, off| worst.max(off.abs()));
+        println!("{name}: within 5 %: {}, mean {:.3}, worst {worst:.3}", within(off), mean(off));
+    }
+    let held = tally.held.map(|held| held / number);
+    println!("held by two standard uncertainties: {held:?}");
+    assert!(mean(&tally.any) < -0.08 && mean(&tally.base_line) < -0.05, "{tally:?}");
+    assert!(within(&tally.corrected) >= 0.9, "{tally:?}");
+    assert!(held.iter().all(|held| *held >= 0.9), "{held:?}");
+}
+
 #[test]
 fn a_room_as_warm_as_the_limit_and_too_short_a_cooling_are_said() {
     let made = Determination { cooling_seconds: 1.0, ..Determination::default() };
@@ -181,27 +283,27 @@ fn real(points: &[Point], copper_millimetres: f64, seen: f64, below: f64) -> Opt
     })
 }
 
-/// The plate that was heated by radiation and left to cool at 1305 s (the last reading of its
-/// plateau, by eye); it is below 50 °C at 1910 s. Its thickness is not told: two guesses. Read every
-/// five seconds it has three readings in the first twenty: too few.
+/// The plate of a plate thermometer, heated by radiation and left to cool at 1305 s (the last reading of
+/// its plateau, by eye); it is below 50 °C at 1910 s. Those who measured it describe it as 0.79 mm of
+/// Inconel (8470 kg/m³, 0.444 kJ/(kg K)) on 25.4 mm of ceramic blanket: it holds as much heat as 0.86 mm
+/// of copper (`firemodels/fds`, `Validation/SP_AST`, `plate_thermometer_25`). It is no body of one
+/// temperature: the blanket took heat for 1305 s and gives it back. Read every five seconds it has three
+/// readings in the first twenty: too few.
 ///
-/// From 40 s of cooling on what is foretold is off by 3 % to 8 %, and says ± 15 % to 45 % (two
-/// standard uncertainties); from 25 s, four readings, by up to 20 %. A loss that goes with the
-/// difference to the power 1.25 does worse: 14 % to 30 %. What is left goes with the plate's metal,
-/// which is not copper. No other trace of the open data cools freely to 50 °C.
+/// What is foretold is off by up to a tenth from 40 s of cooling on. No other trace of the open data cools
+/// freely to 50 °C.
 #[test]
 fn a_real_plate_is_below_50_degrees_within_what_is_foretold() {
+    const COPPER_MILLIMETRES: f64 = 0.86;
     let plate = column(include_str!("../../../open-data/traces/Plate_TC_25_exp.csv"), 1305.0);
-    for copper_millimetres in [0.8, 1.2] {
-        assert!(real(&plate, copper_millimetres, 20.0, 50.0).is_none());
-        for seen in [25.0, 40.0, 60.0, 90.0, 120.0, 180.0] {
-            let found = real(&plate, copper_millimetres, seen, 50.0).unwrap();
-            println!("{copper_millimetres} mm, {seen} s seen: {found:?}");
-            assert!((found.came - 605.0).abs() < 1e-9);
-            let off = found.foretold - found.came;
-            assert!(off.abs() < 2.0 * found.uncertainty, "{found:?}");
-            let most = if seen < 40.0 { 0.20 } else { 0.08 };
-            assert!(off.abs() < most * found.came, "{found:?}");
-        }
+    assert!(real(&plate, COPPER_MILLIMETRES, 20.0, 50.0).is_none());
+    for seen in [25.0, 40.0, 60.0, 90.0, 120.0, 180.0] {
+        let found = real(&plate, COPPER_MILLIMETRES, seen, 50.0).unwrap();
+        println!("{seen} s seen: {found:?}");
+        assert!((found.came - 605.0).abs() < 1e-9);
+        let off = found.foretold - found.came;
+        assert!(off.abs() < 2.0 * found.uncertainty, "{found:?}");
+        let most = if seen < 40.0 { 0.20 } else { 0.10 };
+        assert!(off.abs() < most * found.came, "{found:?}");
     }
 }

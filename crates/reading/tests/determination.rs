@@ -28,6 +28,8 @@ pub(crate) struct Determination {
     /// How late the sensor is, and which part of the difference from flame to block it sees.
     pub(crate) lag_seconds: f64,
     pub(crate) flame_seen: f64,
+    /// How the loss goes with the block's temperature.
+    pub(crate) air: Air,
     /// How much the loss varies, relative, and how long a gust lasts.
     pub(crate) gusts: f64,
     pub(crate) gust_seconds: f64,
@@ -53,12 +55,39 @@ impl Default for Determination {
             until_celsius: 725.0,
             lag_seconds: 0.0,
             flame_seen: 0.0,
+            air: Air::Alike,
             gusts: 0.0,
             gust_seconds: 4.0,
             noise_kelvin: 1.0,
             readings_per_second: 10.0,
         }
     }
+}
+
+/// How the heat given to the air goes with the block's temperature.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) enum Air {
+    /// The loss is the same at all temperatures, as the program's model has it.
+    Alike,
+    /// Natural convection from a sphere of 5 mm, whose loss is the stated one at 725 °C.
+    OfASphere,
+}
+
+/// The heat transfer by natural convection from a sphere of 5 mm, in W/(m² K).
+///
+/// Nu = 2 + 0.589·Ra^¼ ÷ (1 + (0.469 ÷ Pr)^(9/16))^(4/9), Churchill 1983, as heat-transfer textbooks
+/// have it; air by powers of its film temperature, within 3 % of their tables (from memory).
+fn of_a_sphere(kelvin: f64, room: f64) -> f64 {
+    const METRES: f64 = 0.005;
+    let film = 0.5 * (kelvin + room);
+    let part = libm::pow(film / 300.0, 1.75);
+    let (viscosity, diffusivity) = (1.58e-5 * part, 2.24e-5 * part);
+    let conductivity = 0.0263 * libm::pow(film / 300.0, 0.85);
+    let rise = (kelvin - room).max(0.0);
+    let rayleigh = 9.81 / film * rise * METRES * METRES * METRES / (viscosity * diffusivity);
+    let prandtl = viscosity / diffusivity;
+    let below = libm::pow(1.0 + libm::pow(0.469 / prandtl, 9.0 / 16.0), 4.0 / 9.0);
+    conductivity / METRES * (2.0 + 0.589 * libm::pow(rayleigh, 0.25) / below)
 }
 
 /// The step of the solution in seconds.
@@ -82,6 +111,33 @@ impl Determination {
         Temperature::from_celsius(self.room_celsius)
     }
 
+    /// The loss at a temperature, in W/(m² K).
+    fn loss_at(&self, kelvin: f64, room: f64) -> f64 {
+        let loss = self.loss_watt_per_square_metre_kelvin;
+        match self.air {
+            Air::Alike => loss,
+            Air::OfASphere => loss * of_a_sphere(kelvin, room) / of_a_sphere(998.15, room),
+        }
+    }
+
+    /// Seconds from the peak until the block is below a temperature, without gusts.
+    pub(crate) fn cold_after(&self, celsius: f64) -> f64 {
+        const WIDE: f64 = 0.05;
+        let copper = Copper::built_in();
+        let slope = |kelvin: f64| self.slope(&copper, kelvin, 0.0, 1.0);
+        let mut kelvin = self.until_celsius + 273.15;
+        for number in 0_u32..200_000 {
+            let before = kelvin;
+            let middle = kelvin + WIDE / 2.0 * slope(kelvin);
+            kelvin += WIDE * slope(middle);
+            if kelvin < celsius + 273.15 {
+                let part = (before - celsius - 273.15) / (before - kelvin);
+                return WIDE * (f64::from(number) + part);
+            }
+        }
+        panic!("the block does not get cold: {self:?}");
+    }
+
     /// K/s of the block with a part of the flame on it and the loss times a factor.
     fn slope(&self, copper: &Copper, kelvin: f64, flame: f64, gust: f64) -> f64 {
         let area = self.area_square_millimetres * 1e-6;
@@ -89,7 +145,7 @@ impl Determination {
         let fourth = |kelvin: f64| kelvin * kelvin * kelvin * kelvin;
         let watt = flame * self.gain_watt_per_kelvin * (self.flame_celsius + 273.15 - kelvin)
             - self.emissivity * STEFAN_BOLTZMANN * area * (fourth(kelvin) - fourth(room))
-            - gust * self.loss_watt_per_square_metre_kelvin * area * (kelvin - room);
+            - gust * self.loss_at(kelvin, room) * area * (kelvin - room);
         let capacity =
             copper.heat_capacity_joule_per_kilogram_kelvin(Temperature::from_kelvin(kelvin));
         watt / (self.mass_grams * 1e-3 * capacity)
@@ -125,7 +181,7 @@ impl Determination {
             if away.is_some_and(|moment| at >= moment + self.cooling_seconds) {
                 break;
             }
-            assert!(at < 400.0, "the flame is too weak: {self:?}");
+            assert!(away.is_some() || at < 400.0, "the flame is too weak: {self:?}");
             if away.is_none() && kelvin >= self.until_celsius + 273.15 {
                 away = Some(at);
             }

@@ -246,6 +246,7 @@ fn issue() -> Issue {
         at: Moment::parse("2026-03-02T12:00:00.123456Z").unwrap(),
         by: "Ana Ruiz".into(),
         head: (EntryNumber(30), EvidenceHash([0xab; 32])),
+        root: EvidenceHash([0xcd; 32]),
         made_by: "cinderbook 0.1.0".into(),
         supersedes: None,
         read_again: vec![],

@@ -42,6 +42,8 @@ pub(crate) fn report() -> (Content, Attachments) {
         ],
         external: vec![],
         remarks: remarks(),
+        signatures: Vec::new(),
+        amended: Vec::new(),
         authorised_by: Person {
             name: "Ines Okoro (made-up)".into(),
             function: "head of the fire laboratory".into(),
@@ -50,6 +52,7 @@ pub(crate) fn report() -> (Content, Attachments) {
         record: Record {
             head_entry: 57,
             head_sha256: HASH.into(),
+            head_root: None,
             to_verify: "Ask the laboratory for the bundle of this report, then run \
                         “cinderbook verify”: it hashes every entry and file again, judges \
                         again, and must end at this head."

@@ -2,23 +2,28 @@
 
 use crate::base_line::BaseLine;
 use crate::bench::{DeviceId, Press, SittingId};
+pub use crate::book_key::{BookKey, KeyBytes, SignatureBytes};
 use crate::care::{Care, CareInterval, DueLet};
 use crate::commissioning::Commissioning;
 use crate::confirmation::Determination;
 pub use crate::confirmation::{Cooling, Weighing};
+pub use crate::equipment::{Calibration, CalibrationNeed, Equipment, EquipmentKind, Lot, LotKind};
 pub use crate::evidence::{Evidence, EvidenceHash, EvidenceKind};
 use crate::film::{FilmRecorded, TonesHeard};
 use crate::finding::{Finding, Stage, words};
+pub use crate::issued::IssuedReport;
+use crate::machine::{FaultMet, Validation};
 use crate::moment::{Elapsed, Moment};
 use crate::number::{
-    ConfirmationNumber, DeterminationNumber, EntryNumber, EquipmentNumber, LotNumber, PersonName,
-    PlanNumber, ReportNumber, SpecimenNumber,
+    ConfirmationNumber, DeterminationNumber, EntryNumber, EquipmentNumber, PersonName, PlanNumber,
+    SpecimenNumber,
 };
+use crate::person::Entrusted;
 use crate::plan::Draft;
 use crate::rules::{Key, Range, RulesId, RulesUsed};
 use crate::run::Observed;
+use crate::signature::{SentBack, Signature, SigningRule};
 use crate::verdict::VerdictStanding;
-use jiff::civil::Date;
 use metrology::{Ratio, Temperature};
 
 /// One entry of the record as a value.
@@ -47,12 +52,21 @@ pub enum Fact {
         /// Whether what follows is real.
         kind: BookKind,
     },
-    /// A person was admitted, or their authorisations changed.
+    /// A person was admitted, or changed, with authorisations for every method.
     PersonAdmitted {
         /// The name.
         person: PersonName,
         /// For what; empty if the laboratory does not state it.
         authorisations: Vec<Authorisation>,
+    },
+    /// A person was admitted with roles and authorisations, or these changed; who was disabled is back.
+    PersonEntrusted(Box<Entrusted>),
+    /// A person was disabled: from here on they do nothing more.
+    PersonDisabled {
+        /// Who.
+        person: PersonName,
+        /// Why.
+        reason: String,
     },
     /// A piece of equipment was registered.
     EquipmentRegistered(Equipment),
@@ -227,6 +241,8 @@ pub enum Fact {
     },
     /// A report was issued.
     ReportIssued(IssuedReport),
+    /// A key began to sign the heads of the book.
+    KeyBegun(Box<BookKey>),
     /// A number was verified against the laboratory's own copy of the standard.
     NumberVerified {
         /// In which file.
@@ -253,6 +269,16 @@ pub enum Fact {
     DueLetThrough(DueLet),
     /// A bench was gone through before its first test.
     BenchCommissioned(Commissioning),
+    /// Something was signed.
+    Signed(Signature),
+    /// A review was sent back with a note.
+    SentBack(SentBack),
+    /// The laboratory set which signatures it asks for.
+    SigningRuled(SigningRule),
+    /// A fault of disk, machine or program was met, and something was done about it.
+    FaultMet(FaultMet),
+    /// The program was held against its reference cases on this machine.
+    ProgramValidated(Validation),
     /// An earlier entry was corrected; it stays visible.
     Corrected {
         /// Which entry.
@@ -306,99 +332,6 @@ words! {
     }
 }
 
-words! {
-    /// What a piece of equipment is.
-    EquipmentKind {
-        /// The burner.
-        Burner = "burner",
-        /// The copper block.
-        CopperBlock = "copper-block",
-        /// The thermocouple.
-        Thermocouple = "thermocouple",
-        /// The timing device.
-        Timer = "timer",
-        /// The logger.
-        Logger = "logger",
-        /// The gauge of flame height and distance.
-        Gauge = "gauge",
-        /// The chamber.
-        Chamber = "chamber",
-        /// The climate chamber or its instrument.
-        Climate = "climate",
-        /// A ruler or caliper.
-        Ruler = "ruler",
-        /// A camera.
-        Camera = "camera",
-        /// Anything else.
-        Other = "other",
-    }
-}
-
-words! {
-    /// Whether a piece of equipment must be in calibration.
-    CalibrationNeed {
-        /// It must.
-        Needed = "needed",
-        /// It need not: it is checked in use.
-        NotNeeded = "not-needed",
-    }
-}
-
-/// A piece of equipment.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Equipment {
-    /// The laboratory's own mark.
-    pub number: EquipmentNumber,
-    /// What it is.
-    pub kind: EquipmentKind,
-    /// Maker's type and serial number, in words.
-    pub description: String,
-    /// Whether it must be in calibration.
-    pub calibration: CalibrationNeed,
-}
-
-/// A calibration.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Calibration {
-    /// Of what.
-    pub equipment: EquipmentNumber,
-    /// The certificate's number.
-    pub certificate: String,
-    /// Who calibrated.
-    pub by: String,
-    /// On which day.
-    pub on: Date,
-    /// The last day it holds.
-    pub due: Date,
-    /// What the certificate says, in words.
-    pub result: String,
-    /// The certificate itself.
-    pub evidence: Option<Evidence>,
-}
-
-words! {
-    /// What a lot is of.
-    LotKind {
-        /// Gas.
-        Gas = "gas",
-        /// Wrapping tissue.
-        Tissue = "tissue",
-        /// Board.
-        Board = "board",
-    }
-}
-
-/// A lot of gas, tissue or board.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Lot {
-    /// The laboratory's own mark.
-    pub number: LotNumber,
-    /// What it is of.
-    pub kind: LotKind,
-    /// What it is, such as "butane, 95 %".
-    pub description: String,
-}
-
 /// What was conditioned.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Conditioned {
@@ -425,23 +358,6 @@ pub struct Conditioning {
     pub humidity: Range<Ratio>,
 }
 
-/// An issued report.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct IssuedReport {
-    /// Its number.
-    pub number: ReportNumber,
-    /// On which plan.
-    pub plan: PlanNumber,
-    /// The report it takes the place of.
-    pub supersedes: Option<ReportNumber>,
-    /// Hash of its content as data.
-    pub content: EvidenceHash,
-    /// Hash of the PDF.
-    pub pdf: EvidenceHash,
-    /// The head of the record that it carries: number and hash of the last entry before it.
-    pub head: (EntryNumber, EvidenceHash),
-}
-
 impl Fact {
     /// Its kind as a word: the same in the record, in the manual and on screen.
     #[must_use]
@@ -449,6 +365,8 @@ impl Fact {
         match self {
             Self::BookOpened { .. } => "book-opened",
             Self::PersonAdmitted { .. } => "person-admitted",
+            Self::PersonEntrusted(_) => "person-entrusted",
+            Self::PersonDisabled { .. } => "person-disabled",
             Self::EquipmentRegistered(_) => "equipment-registered",
             Self::CalibrationRecorded(_) => "calibration-recorded",
             Self::EquipmentWithdrawn { .. } => "equipment-withdrawn",
@@ -475,12 +393,18 @@ impl Fact {
             Self::SpecimenSpoilt { .. } => "specimen-spoilt",
             Self::VerdictReached { .. } => "verdict-reached",
             Self::ReportIssued(_) => "report-issued",
+            Self::KeyBegun(_) => "key-begun",
             Self::NumberVerified { .. } => "number-verified",
             Self::FlameCallAnswered { .. } => "flame-call-answered",
             Self::CareDone(_) => "care-done",
             Self::CareIntervalSet(_) => "care-interval-set",
             Self::DueLetThrough(_) => "due-let-through",
             Self::BenchCommissioned(_) => "bench-commissioned",
+            Self::Signed(_) => "signed",
+            Self::SentBack(_) => "sent-back",
+            Self::SigningRuled(_) => "signing-ruled",
+            Self::FaultMet(_) => "fault-met",
+            Self::ProgramValidated(_) => "program-validated",
             Self::Corrected { .. } => "corrected",
             Self::StageRefused { .. } => "stage-refused",
         }

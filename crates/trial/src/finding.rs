@@ -76,6 +76,10 @@ words! {
         Run = "run",
         /// What the runs mean.
         Verdict = "verdict",
+        /// Does another person agree?
+        Review = "review",
+        /// What is handed out.
+        Report = "report",
     }
 }
 

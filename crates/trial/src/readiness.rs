@@ -57,7 +57,7 @@ pub fn check(
         let stored = stored.iter().copied().filter(|entry| entry.what == Conditioned::Layer);
         findings.extend(conditioned("the layer", asked, stored));
     }
-    findings.extend(person(history, operator));
+    findings.extend(person(plan, history, (operator, now)));
     if !history.cautions_acknowledged(plan.number()) {
         let text = format!("nobody acknowledged the cautions for plan {}", plan.number());
         let hint = "Read the cautions and acknowledge them.";
@@ -218,14 +218,12 @@ fn conditioned<'h>(
     Some(finding(FindingKind::Conditioning, text, hint))
 }
 
-fn person(history: &History, operator: &PersonName) -> Option<Finding> {
-    let Some(authorisations) = history.authorisations(operator) else {
-        let text = format!("{operator} is not known to the record");
-        return Some(finding(FindingKind::Person, text, "Admit the person first."));
-    };
-    if authorisations.is_empty() || authorisations.contains(&Authorisation::Test) {
-        return None;
-    }
-    let text = format!("{operator} is not authorised to test");
-    Some(finding(FindingKind::Person, text, "Let an authorised person test."))
+fn person(
+    plan: &Plan,
+    history: &History,
+    (operator, now): (&PersonName, Moment),
+) -> Option<Finding> {
+    let by = (&plan.draft().ordered.method, now.day());
+    let refused = history.may(operator, Authorisation::Test, by).err()?;
+    Some(refused.finding(Stage::Readiness))
 }

@@ -12,4 +12,5 @@ mod presses;
 mod properties;
 mod refusals;
 mod rules_files;
+mod signatures;
 mod sittings;

@@ -58,7 +58,8 @@ impl ShowBaseLine {
             Form::Text => output.value(&lines(&sheet)),
         }
         if self.freeze {
-            output.word("Next: `confirm why N` holds a determination against it.");
+            let number = sheet.holds.as_ref().map_or(1, |it| it.base_line);
+            output.word(&format!("Next: `sign base-line-{number}` signs it."));
         } else if sheet.against.is_empty() {
             output.word("Next: `confirm base-line --freeze` freezes it.");
         }
@@ -100,7 +101,9 @@ fn lines(sheet: &BaseLineSheet) -> String {
 }
 
 fn of_one(it: &FrozenBaseLine) -> String {
-    let mut lines = labelled("rests on", &listed("C-", &it.confirmations));
+    let signed = it.signature.as_deref().unwrap_or("nobody signed it yet");
+    let mut lines = labelled("signature", signed);
+    lines.push_str(&labelled("rests on", &listed("C-", &it.confirmations)));
     lines.push_str(&labelled("", &listed("D-", &it.determinations)));
     if let Some(limits) = it.limits {
         let told = format!(

@@ -13,6 +13,7 @@ use super::Global;
 use crate::clock;
 use crate::output::{Form, Output};
 use crate::problem::{Exit, Problem};
+use crate::room;
 
 /// Looks at this machine and this folder, and says what to do
 ///
@@ -48,6 +49,7 @@ impl Check {
         let mut looked = vec![program(), clock_of(clock::now()?)];
         if !Address::is_one(folder) {
             looked.push(folder_of(folder));
+            looked.extend(room_of(folder));
         }
         looked.extend(book_in(folder, global.book.is_some()));
         let to_do = looked.iter().filter(|one| one.to_do.is_some()).count();
@@ -92,6 +94,13 @@ fn clock_of(now: Timestamp) -> Looked {
                 .to_owned()
         }),
     }
+}
+
+/// Room on the disk of the folder, where the system tells.
+fn room_of(folder: &Path) -> Option<Looked> {
+    let left = ledger::room::left(folder)?;
+    let to_do = room::words(folder).map(|_| room::FREE_SOME.to_owned());
+    Some(Looked { what: "disk", found: format!("{} MiB left", left >> 20), to_do })
 }
 
 fn folder_of(folder: &Path) -> Looked {

@@ -1,5 +1,6 @@
 //! The commands: what may be typed, and who answers.
 
+mod about;
 mod care;
 mod chart;
 mod around;
@@ -11,16 +12,20 @@ mod copies;
 mod demo;
 mod equipment;
 pub(crate) mod judge;
+mod key;
 mod manual;
 mod new;
+mod people;
 mod plan;
 pub(crate) mod read;
 mod ready;
 mod record;
 pub(crate) mod report;
+mod review;
 mod run;
 mod selfcheck;
 mod serve;
+mod sign;
 mod standards;
 mod usage;
 mod verify;
@@ -64,7 +69,7 @@ pub(crate) struct Cli {
 /// What every command takes.
 #[derive(Args, Debug)]
 pub(crate) struct Global {
-    /// The folder that holds the book, or its database: postgres://ROLE@HOST/DATABASE
+    /// The folder that holds the book, or its database, `postgres://ROLE@HOST/DATABASE`
     #[arg(
         long,
         global = true,
@@ -107,8 +112,11 @@ enum Command {
     Confirm(Box<confirm::Confirm>),
     Run(run::Run),
     Judge(judge::Judge),
+    Review(review::Review),
+    Sign(sign::Sign),
     Report(report::Report),
     Record(record::Record),
+    Key(key::Key),
     Export(copies::Export),
     Verify(verify::Verify),
     Backup(copies::Backup),
@@ -116,11 +124,13 @@ enum Command {
     Equipment(Box<equipment::Equipment>),
     Chart(chart::Chart),
     Care(care::Care),
+    People(people::People),
     Serve(serve::Serve),
     Around(around::Around),
     Check(check::Check),
     Standards(standards::Standards),
     Selfcheck(selfcheck::Selfcheck),
+    About(about::About),
     Completions(completions::Completions),
     #[command(hide = true)]
     Manual(manual::Manual),
@@ -143,8 +153,11 @@ pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> Exit {
         Command::Confirm(command) => command.run(&cli.global, &mut output),
         Command::Run(command) => command.run(&cli.global, &mut output),
         Command::Judge(command) => command.run(&cli.global, &mut output),
+        Command::Review(command) => command.run(&cli.global, &mut output),
+        Command::Sign(command) => command.run(&cli.global, &mut output),
         Command::Report(command) => command.run(&cli.global, &mut output),
         Command::Record(command) => command.run(&cli.global, &mut output),
+        Command::Key(command) => command.run(&cli.global, &mut output),
         Command::Export(command) => command.run(&cli.global, &mut output),
         Command::Verify(command) => command.run(&mut output),
         Command::Backup(command) => command.run(&cli.global, &mut output),
@@ -152,11 +165,13 @@ pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> Exit {
         Command::Equipment(command) => command.run(&cli.global, &mut output),
         Command::Chart(command) => command.run(&cli.global, &mut output),
         Command::Care(command) => command.run(&cli.global, &mut output),
+        Command::People(command) => command.run(&cli.global, &mut output),
         Command::Around(command) => command.run(&mut output),
         Command::Serve(command) => command.run(&cli.global),
         Command::Check(command) => command.run(&cli.global, &mut output),
         Command::Standards(command) => command.run(&cli.global, &mut output),
-        Command::Selfcheck(command) => command.run(&mut output),
+        Command::Selfcheck(command) => command.run(&cli.global, &mut output),
+        Command::About(command) => command.run(&mut output),
         Command::Completions(command) => command.run(&mut output),
         Command::Manual(command) => command.run(&mut output),
     };

@@ -10,13 +10,13 @@ use trial::number::PersonName;
 use crate::book::{OpenBook, Time, from_ledger};
 use crate::output::Output;
 use crate::problem::{Exit, Problem};
+use crate::step;
 
 /// Makes a new book for a laboratory
 ///
 /// Examples:
 ///   cinderbook new my-book --laboratory "Our laboratory" --address "Street, town" --person "Name"
-///
-///   cinderbook new postgres://owner@localhost/lab --role bench --files /srv/lab …
+///   cinderbook new $DATABASE --role bench --files /srv/lab …
 ///
 /// A book is a folder: the record, and the files it keeps as evidence. Put it on a local disk. Or
 /// it is a PostgreSQL database that several benches write in: it is made as the role that owns the
@@ -24,7 +24,8 @@ use crate::problem::{Exit, Problem};
 #[derive(Args, Debug)]
 #[command(verbatim_doc_comment)]
 pub(crate) struct New {
-    /// The folder, empty or not there yet; or a database: postgres://OWNER@HOST/DATABASE
+    /// The folder, empty or not there yet; or a database,
+    /// `postgres://OWNER@HOST/DATABASE`
     #[arg(value_name = "BOOK")]
     folder: PathBuf,
     #[command(flatten)]
@@ -61,6 +62,7 @@ impl New {
         book.keep(&Fact::BookOpened { laboratory, kind: BookKind::Real }, output)?;
         let authorisations = Authorisation::ALL.to_vec();
         book.keep(&Fact::PersonAdmitted { person, authorisations }, output)?;
+        step::proof::begin_aside(&mut book, output);
         let book = self.database.opened_as(&self.folder);
         output.word(&format!(
             "Next: `cinderbook --book {book} equipment add …` for what you test with."
@@ -79,8 +81,8 @@ pub(crate) struct OnDatabase {
     #[arg(long, value_name = "DIR")]
     files: Option<PathBuf>,
     /// On a database: where the evidence lies for all programs alike, a folder that they all reach
-    /// [default: `evidence` in the folder of --files]
-    #[arg(long, value_name = "PLACE", verbatim_doc_comment)]
+    /// or `s3://BUCKET/PREFIX?endpoint=…` [default: `evidence` in the folder of --files]
+    #[arg(long, value_name = "PLACE")]
     evidence: Option<String>,
 }
 

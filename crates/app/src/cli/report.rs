@@ -49,7 +49,10 @@ impl Report {
         for path in write(&issued, &self.out, output)? {
             output.value(&path.display().to_string());
         }
-        output.word("Next: `cinderbook export DIR` gives a bundle that anyone can check.");
+        output.word(&format!(
+            "Next: `cinderbook export DIR --report {}` gives a bundle that the customer can check.",
+            issued.number.0
+        ));
         Ok(Exit::Good)
     }
 }

@@ -21,6 +21,7 @@ use crate::step;
 ///   cinderbook run new 1 specimen-1.toml          record it for plan 1
 ///   cinderbook run spoilt 1 2 --reason "draught"  specimen 2 cannot be judged
 ///   cinderbook run accept 1 2 --reason "0.01 s"   its doubtful times hold
+///   cinderbook run amend 1 specimen-2.toml --reason "misread"   what was seen is corrected
 #[derive(Args, Debug)]
 #[command(verbatim_doc_comment)]
 pub(crate) struct Run {
@@ -46,6 +47,16 @@ enum What {
         /// The specimen
         specimen: u32,
         /// Why they hold
+        #[arg(long)]
+        reason: String,
+    },
+    /// Corrects what was seen of a specimen: the form as it should have been; both are kept
+    Amend {
+        /// The plan
+        plan: u32,
+        /// The form, filled in; without photographs in it those on file stay
+        file: PathBuf,
+        /// Why
         #[arg(long)]
         reason: String,
     },
@@ -88,6 +99,9 @@ impl Run {
                 step::accept::times(&mut book, of, reason, output)?;
                 output.word(&format!("Next: `cinderbook report {plan}`."));
             }
+            What::Amend { plan, file, reason } => {
+                amend(&mut book, *plan, (file.as_path(), reason.as_str()), output)?;
+            }
             What::Spoilt { plan, specimen, reason } => {
                 let (specimen, reason) = (SpecimenNumber(*specimen), reason.clone());
                 let plan = PlanNumber(*plan);
@@ -100,4 +114,31 @@ impl Run {
         }
         Ok(Exit::Good)
     }
+}
+
+/// Corrects a specimen by a form; who watched and its files stay where the form does not say.
+fn amend(
+    book: &mut OpenBook,
+    plan: u32,
+    (file, reason): (&Path, &str),
+    output: &Output,
+) -> Result<(), Problem> {
+    let form: RunForm = form::fill(file, "run template")?;
+    let beside = file.parent().unwrap_or(Path::new("."));
+    let photos = form.photos.iter();
+    let evidence: Vec<_> = photos
+        .map(|photo| book.file(&beside.join(photo), EvidenceKind::Photo))
+        .collect::<Result<_, _>>()?;
+    let number = PlanNumber(plan);
+    let runs = book.history().runs(number).iter();
+    let before = form.specimen();
+    let before = runs.map(|it| it.run.observed()).find(|it| it.specimen == before).cloned();
+    let observer = before.as_ref().map_or(book.who()?, |it| it.observer.clone());
+    let mut observed = form.observed(&observer, evidence)?;
+    if let Some(before) = before.filter(|_| observed.evidence.is_empty()) {
+        observed.evidence = before.evidence;
+    }
+    step::amend::amend(book, number, (observed, reason), output)?;
+    output.word(&format!("Next: `cinderbook judge {plan}`; signatures are given again."));
+    Ok(())
 }

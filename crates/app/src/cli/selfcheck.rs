@@ -1,9 +1,17 @@
-//! `selfcheck`: published numbers, computed again on this machine.
+//! `selfcheck`: published and hand-calculated numbers, computed again on this machine.
+
+mod sheet;
+
+use std::path::PathBuf;
 
 use clap::Args;
 use metrology::reference_cases::ReferenceCase;
 use serde::Serialize;
 
+use sheet::Sheet;
+
+use super::Global;
+use crate::book::OpenBook;
 use crate::output::{Form, Output};
 use crate::problem::{Exit, Problem};
 
@@ -11,15 +19,24 @@ use crate::problem::{Exit, Problem};
 ///
 /// Examples:
 ///   cinderbook selfcheck                            each case: ours, published, tolerance
-///   cinderbook selfcheck --markdown > VALIDATION.md the validation sheet
+///   cinderbook selfcheck --markdown > VALIDATION.md the cases alone, the same on every machine
+///   cinderbook selfcheck --sheet validation.pdf     the validation sheet of this machine, to be signed
+///   cinderbook --book my-book --as "Name" selfcheck --keep
+///                                                   the same as an entry, the sheet as evidence
 ///
 /// Exit code 1 when any case lies outside its tolerance.
 #[derive(Args, Debug)]
 #[command(verbatim_doc_comment)]
 pub(crate) struct Selfcheck {
-    /// Write the validation sheet as Markdown
+    /// Write the cases as Markdown
     #[arg(long, conflicts_with = "json")]
     markdown: bool,
+    /// Write the validation sheet of this machine: .pdf, .txt or .json
+    #[arg(long, value_name = "FILE")]
+    sheet: Option<PathBuf>,
+    /// Keep in the book that the program was validated on this machine
+    #[arg(long)]
+    keep: bool,
 }
 
 /// One case as JSON.
@@ -38,15 +55,30 @@ struct Case<'a> {
 
 impl Selfcheck {
     /// Runs the command.
-    pub(crate) fn run(&self, output: &mut Output) -> Result<Exit, Problem> {
+    pub(crate) fn run(&self, global: &Global, output: &mut Output) -> Result<Exit, Problem> {
+        let mut book = if self.keep { Some(OpenBook::open(global)?) } else { None };
         let cases = output.during("computing the reference cases", all);
         let off = cases.iter().filter(|case| !case.agrees()).count();
         if self.markdown {
-            output.value(&sheet(&cases));
+            output.value(&page(&cases));
         } else if output.form() == Form::Json {
             output.json(&cases.iter().map(Case::of).collect::<Vec<_>>());
         } else {
             output.value(&lines(&cases));
+        }
+        let by = match &book {
+            Some(book) => Some(book.who()?.0),
+            None => global.person.clone(),
+        };
+        if self.sheet.is_some() || self.keep {
+            let sheet = Sheet::of(&cases, by.as_deref())?;
+            if let Some(path) = &self.sheet {
+                output.file(path, &sheet.written(path)?)?;
+                output.word(&format!("The sheet is in {}.", path.display()));
+            }
+            if let Some(book) = &mut book {
+                sheet.keep(book, output)?;
+            }
         }
         if off > 0 {
             output.word(&format!("{off} of {} cases lie outside their tolerance.", cases.len()));
@@ -63,6 +95,7 @@ impl Selfcheck {
 fn all() -> Vec<ReferenceCase> {
     let mut cases = metrology::reference_cases::reference_cases();
     cases.extend(reading::reference_cases::reference_cases());
+    cases.extend(trial::reference_cases::reference_cases());
     cases
 }
 
@@ -85,11 +118,11 @@ fn lines(cases: &[ReferenceCase]) -> String {
     lines
 }
 
-/// The validation sheet.
-fn sheet(cases: &[ReferenceCase]) -> String {
+/// The cases as the page VALIDATION.md has them.
+fn page(cases: &[ReferenceCase]) -> String {
     let off = cases.iter().filter(|case| !case.agrees()).count();
     let mut page = format!(
-        "# Validation\n\nPublished numbers, computed again by `cinderbook selfcheck --markdown`, \
+        "# Validation\n\nPublished and hand-calculated numbers, computed again by `cinderbook selfcheck --markdown`, \
          which made this page; a test holds the two together. {} cases, {off} outside their \
          tolerance. The tolerance follows from the digits that were printed; for trials it adds \
          four standard deviations of their own scatter. A source *from memory* was not at hand \

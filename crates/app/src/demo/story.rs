@@ -9,6 +9,7 @@ use trial::moment::Moment;
 use trial::number::{PersonName, PlanNumber, SpecimenNumber};
 use trial::readiness::CAUTIONS;
 use trial::rules::Range;
+use trial::signature::{Identified, Meaning, Signed};
 
 use super::{Told, bench};
 use crate::book::{OpenBook, Time, from_ledger};
@@ -47,6 +48,7 @@ pub(super) fn play(folder: &Path, files: &Path, output: &Output) -> Result<Told,
     ready(&mut book, &mut lines, output)?;
     confirm(&mut book, files, &mut lines, output)?;
     specimens(&mut book, files, &mut lines, output)?;
+    signed(&mut book, &mut lines, output)?;
     issue(&mut book, folder, &mut lines, output)?;
     Ok(Told { lines, one_file: files.join("determination-2.csv") })
 }
@@ -185,6 +187,27 @@ fn judged(book: &mut OpenBook, lines: &mut Vec<String>, output: &Output) -> Resu
     let verdict = step::judge::judge(book, PLAN, output)?;
     lines.push(format!("judged: {}.", verdict.sentence()));
     lines.extend(told(&verdict).into_iter().map(|reason| format!("  {reason}")));
+    Ok(())
+}
+
+/// Who tested signs each specimen; another person reviews the plan, and a third one approves it.
+fn signed(book: &mut OpenBook, lines: &mut Vec<String>, output: &Output) -> Result<(), Problem> {
+    let [engineer, technician, quality] = bench::PEOPLE.map(|(person, _)| person);
+    let specimens =
+        [1, 2, 3].map(|number| Signed::Specimen { plan: PLAN, specimen: SpecimenNumber(number) });
+    let tested = specimens.map(|what| (technician, "2026-03-04T12:10:00Z", what, Meaning::Tested));
+    let looked = [
+        (quality, "2026-03-04T15:30:00Z", Signed::Plan(PLAN), Meaning::Reviewed),
+        (engineer, "2026-03-05T08:20:00Z", Signed::Plan(PLAN), Meaning::Approved),
+    ];
+    for (person, when, what, meaning) in tested.into_iter().chain(looked) {
+        book.hand_to(person);
+        book.turn_to(at(when)?);
+        step::sign::sign(book, (what, meaning), Identified::Name, output)?;
+    }
+    lines.push(format!(
+        "signed: tested by {technician}, reviewed by {quality}, approved by {engineer}."
+    ));
     Ok(())
 }
 

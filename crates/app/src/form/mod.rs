@@ -9,6 +9,7 @@ pub(crate) mod plan_answers;
 pub(crate) mod run;
 pub(crate) mod pressed;
 pub(crate) mod run_answers;
+pub(crate) mod amend;
 
 use std::path::Path;
 

@@ -73,17 +73,30 @@ pub(crate) const fn at_the_bench(state: State) -> bool {
     }
 }
 
-/// Whether a person times a specimen that is at the bench now.
-pub(crate) fn times_now(history: &History, person: &PersonName) -> bool {
+/// Whether a person keeps the time of a specimen that is neither described nor set aside.
+pub(crate) fn keeps_time(
+    history: &History,
+    person: &PersonName,
+    (plan, specimen): (PlanNumber, SpecimenNumber),
+) -> bool {
+    history.sitting(plan, specimen).is_some_and(|sitting| sitting.who == *person)
+        && !history.used_specimens(plan).contains(&specimen)
+}
+
+/// The specimens at the bench now that a person times.
+pub(crate) fn times_now(
+    history: &History,
+    person: &PersonName,
+) -> Vec<(PlanNumber, SpecimenNumber)> {
     let open = |plan: PlanNumber, specimen: SpecimenNumber| {
-        history.sitting(plan, specimen).is_some_and(|sitting| sitting.who == *person)
+        keeps_time(history, person, (plan, specimen))
             && history.standing(plan, specimen).is_some_and(|it| at_the_bench(it.state))
     };
-    history.open_plans().any(|plan| {
-        let used = history.used_specimens(plan);
-        let specimens = history.specimens(plan);
-        specimens.into_iter().any(|it| !used.contains(&it) && open(plan, it))
-    })
+    let of_plan = |plan: PlanNumber| {
+        let specimens = history.specimens(plan).into_iter();
+        specimens.filter(move |it| open(plan, *it)).map(move |it| (plan, it)).collect::<Vec<_>>()
+    };
+    history.open_plans().flat_map(of_plan).collect()
 }
 
 /// Where a specimen stands at the bench, in words.

@@ -95,6 +95,11 @@ struct MarkForm {
 }
 
 impl RunForm {
+    /// Which specimen it is about.
+    pub(crate) const fn specimen(&self) -> SpecimenNumber {
+        SpecimenNumber(self.specimen)
+    }
+
     /// What was observed, seen by `observer` unless the form names another, with its photographs
     /// on file.
     ///

@@ -277,7 +277,11 @@ impl Reading<'_> {
     /// Those that were pressed, each named; else those that were typed.
     fn marks(&mut self, pressed: Option<&Pressed>) -> Vec<Mark> {
         let Some(Pressed { timing, .. }) = pressed else {
-            return (1..=MARKS).filter_map(|nth| self.typed_mark(nth)).collect();
+            let more = |nth: &usize| {
+                *nth <= MARKS || self.typed.all(&format!("mark-{nth}-at")).next().is_some()
+            };
+            let count = (1..).take_while(more).count();
+            return (1..=count).filter_map(|nth| self.typed_mark(nth)).collect();
         };
         let marks = timing.marks.iter().zip(1..);
         marks.filter_map(|(mark, nth)| self.named_mark(nth, mark.at)).collect()

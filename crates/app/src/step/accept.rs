@@ -1,8 +1,10 @@
 //! Accepts the doubtful times of a specimen, and holds a report back until that is done.
 
 use trial::fact::{Authorisation, Fact};
+use trial::finding::Stage;
 use trial::number::{PlanNumber, SpecimenNumber};
 
+use super::people;
 use crate::book::OpenBook;
 use crate::output::Output;
 use crate::problem::{Exit, Found, Problem};
@@ -27,26 +29,13 @@ pub(crate) fn times(
     if history.times_accepted(plan, specimen).is_some() {
         return Ok(());
     }
-    may(book)?;
+    people::may(book, Authorisation::Review, (Stage::Review, plan), output)?;
     let reason = reason.trim().to_owned();
     if reason.is_empty() {
         return Err(Problem::used_wrongly("it is not said why the times are accepted")
             .hint("Say why they hold, such as \"the doubt is far smaller than the distance to the limit\"."));
     }
     book.keep(&Fact::TimesAccepted { plan, specimen, reason }, output).map(|_| ())
-}
-
-/// Whether who writes may accept doubtful times: a reviewer, where the laboratory states who is.
-fn may(book: &OpenBook) -> Result<(), Problem> {
-    let (who, history) = (book.who()?, book.history());
-    let review = |may: &[Authorisation]| may.contains(&Authorisation::Review);
-    if history.authorisations(&who).is_none_or(|may| may.is_empty() || review(may)) {
-        return Ok(());
-    }
-    let people = history.people().iter().filter(|(_, may)| review(may));
-    let names: Vec<&str> = people.map(|(person, _)| person.0.as_str()).collect();
-    Err(Problem::conflict(format!("{who} is not authorised to review, and accepts no times"))
-        .hint(format!("Ask one who is: {}.", names.join(", "))))
 }
 
 /// Whether nothing in a plan's times holds its report back.

@@ -12,6 +12,7 @@ pub(crate) const GUIDE: &str = "A guide: local rules and the laboratory's own de
 
 /// One figure.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
+#[schema(as = AroundLine)]
 pub(crate) struct Line {
     /// What.
     pub(crate) what: String,

@@ -8,8 +8,10 @@ use trial::base_line::{
 use trial::fact::Fact;
 use trial::history::{History, RecordedBaseLine};
 use trial::number::{BaseLineNumber, ConfirmationNumber};
+use trial::signature::Signed;
 use utoipa::ToSchema;
 
+use super::sign;
 use crate::book::OpenBook;
 use crate::output::Output;
 use crate::problem::{Exit, Found, Problem};
@@ -57,7 +59,7 @@ pub(crate) struct FrozenBaseLine {
     pub(crate) at: String,
     /// By whom.
     pub(crate) by: String,
-    /// Under whose signature; none, as long as nothing is signed.
+    /// Under whose signature; none, as long as nobody signed it.
     pub(crate) signature: Option<String>,
     /// Which entry of the record.
     pub(crate) entry: u64,
@@ -154,7 +156,7 @@ fn shown(history: &History, recorded: &RecordedBaseLine) -> FrozenBaseLine {
         base_line: number.0,
         at: crate::words::when(recorded.at),
         by: recorded.who.to_string(),
-        signature: None,
+        signature: sign::line(history, Signed::BaseLine(*number)),
         entry: recorded.entry.0,
         confirmations: confirmations.iter().map(|it| it.0).collect(),
         determinations: determinations.iter().map(|it| it.0).collect(),

@@ -8,9 +8,11 @@ use trial::care::{
 };
 use trial::commissioning::{Commissioning, Found, PointFound, points};
 use trial::fact::{Authorisation, Fact};
+use trial::finding::Stage;
 use trial::number::{EquipmentNumber, PlanNumber};
 use utoipa::ToSchema;
 
+use super::people;
 use crate::book::OpenBook;
 use crate::output::Output;
 use crate::problem::Problem;
@@ -138,13 +140,7 @@ pub(crate) fn let_through(
         return Err(Problem::used_wrongly(format!("it is not said why {item} may wait"))
             .hint("Write the reason: it prints on the report."));
     }
-    let who = book.who()?;
-    let may = book.history().authorisations(&who).unwrap_or_default();
-    let engineer = |it: &Authorisation| matches!(it, Authorisation::Review | Authorisation::Issue);
-    if !may.is_empty() && !may.iter().any(engineer) {
-        return Err(Problem::conflict(format!("{who} is not authorised to review"))
-            .hint("Let an engineer write the reason."));
-    }
+    people::may(book, Authorisation::Review, (Stage::Review, plan), output)?;
     if !in_the_way(book, plan)?.contains(&item) {
         return Err(Problem::conflict(format!("{item} does not stand in the way of plan {plan}"))
             .hint("There is nothing to let through."));

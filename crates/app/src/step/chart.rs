@@ -11,8 +11,10 @@ use serde::Serialize;
 use trial::fact::Fact;
 use trial::flame_chart::{Call, ChartRules, FlameChart, Spot};
 use trial::history::History;
+use trial::signature::Signed;
 use utoipa::ToSchema;
 
+use super::sign;
 use crate::book::OpenBook;
 use crate::output::Output;
 use crate::problem::Problem;
@@ -158,6 +160,9 @@ pub(crate) struct CallShown {
     pub(crate) by: Option<String>,
     /// What was done.
     pub(crate) done: Option<String>,
+    /// Who signed that, and whether it stands; none if nobody did.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) signature: Option<String>,
 }
 
 /// A number by which it is charted.
@@ -202,7 +207,7 @@ pub(crate) fn chart(history: &History, last: usize) -> ChartSheet {
             source: band.source.clone(),
         }),
         marks: marks(&chart, &shown),
-        calls: chart.calls.iter().map(|call| call_shown(&chart, call)).collect(),
+        calls: chart.calls.iter().map(|call| call_shown(history, &chart, call)).collect(),
         numbers: rules
             .numbers
             .iter()
@@ -286,8 +291,9 @@ fn marks(chart: &FlameChart, shown: &Range<usize>) -> Vec<MarkShown> {
     .collect()
 }
 
-fn call_shown(chart: &FlameChart, call: &Call) -> CallShown {
+fn call_shown(history: &History, chart: &FlameChart, call: &Call) -> CallShown {
     let answer = call.answer.as_ref();
+    let signed = answer.and_then(|it| sign::line(history, Signed::FlameCall(it.confirmation)));
     CallShown {
         confirmation: chart
             .spots
@@ -301,6 +307,7 @@ fn call_shown(chart: &FlameChart, call: &Call) -> CallShown {
         answered: answer.map(|it| it.at.to_string()),
         by: answer.map(|it| it.who.to_string()),
         done: answer.map(|it| it.done.clone()),
+        signature: signed,
     }
 }
 

@@ -1,9 +1,11 @@
 //! Keeps presses from the bench, and lets another device take the timing over.
 
 use trial::bench::{DeviceId, Press, PressLog, SittingId};
-use trial::fact::Fact;
+use trial::fact::{Authorisation, Fact};
+use trial::finding::Stage;
 use trial::number::{PlanNumber, SpecimenNumber};
 
+use super::people;
 use crate::book::OpenBook;
 use crate::output::Output;
 use crate::problem::Problem;
@@ -30,6 +32,10 @@ pub(crate) fn presses(
     output: &Output,
 ) -> Result<u32, Problem> {
     let Bench { plan, specimen, device, sitting } = bench;
+    if book.history().sitting(plan, specimen).is_none() {
+        book.plan_of(plan, specimen)?;
+        people::may(book, Authorisation::Test, (Stage::Run, plan), output)?;
+    }
     let none = PressLog::default();
     let log = log(book, bench)?.unwrap_or(&none);
     let presses = log.fresh(batch).map_err(|error| {
@@ -55,6 +61,7 @@ pub(crate) fn take_over(
         return Err(Problem::used_wrongly("it is not said why another device takes over")
             .hint("Say why, such as \"the battery of the first tablet is empty\"."));
     }
+    people::may(book, Authorisation::Test, (Stage::Run, plan), output)?;
     book.keep(&Fact::TimekeeperTaken { plan, specimen, device, sitting, reason }, output)?;
     Ok(())
 }

@@ -4,15 +4,20 @@ use report::content::{Issue, PhotoShown, ReadAgain, Supersession, compose};
 use report::csv::Reader;
 use report::pdf::{Attachments, Curve};
 use trial::confirmation::{Determination, DeterminationSource};
-use trial::fact::{EvidenceHash, EvidenceKind, Fact, IssuedReport};
+use trial::fact::{Authorisation, EvidenceHash, EvidenceKind, Fact, IssuedReport};
+use trial::finding::Stage;
 use trial::history::History;
 use trial::number::{EntryNumber, PlanNumber, ReportNumber};
 
-use super::accept;
 use super::confirm::{Heating, read};
+use super::{accept, people, proof, sign};
 use crate::book::{OpenBook, from_ledger};
+use crate::checked;
 use crate::output::Output;
+use crate::photo;
 use crate::problem::Problem;
+use crate::typeset::within;
+use crate::words::when;
 
 /// A report as it was issued.
 pub(crate) struct Issued {
@@ -38,15 +43,23 @@ pub(crate) fn report(
     supersedes: Option<Supersession>,
     output: &Output,
 ) -> Result<Issued, Problem> {
-    book.plan(plan)?;
+    people::may(book, Authorisation::Issue, (Stage::Report, plan), output)?;
+    names_what_it_replaces(book, plan, supersedes.as_ref())?;
     accept::none_waits(book, plan)?;
+    sign::all_stand(book, plan)?;
+    checked::may_issue(book.book().folder())?;
+    proof::begin_aside(book, output);
     let head = book.book().head().ok_or_else(|| Problem::used_wrongly("the book is empty"))?;
+    let tree = book.book().tree_head().map_err(|error| from_ledger(&error))?;
+    // The head that the pages print, and, below, one that the report itself is in.
+    proof::sign_aside(book, output);
     let head = (EntryNumber(head.number), EvidenceHash(head.hash.0));
     let mut issue = Issue {
         number: next_number(book.history()),
         at: book.now()?,
         by: book.who()?,
         head,
+        root: EvidenceHash(tree.root.0),
         made_by: format!("Cinderbook {}", env!("CARGO_PKG_VERSION")),
         supersedes,
         read_again: Vec::new(),
@@ -58,12 +71,18 @@ pub(crate) fn report(
     let content = compose(book.history(), plan, &issue)
         .map_err(|error| Problem::used_wrongly(error.to_string()).hint(error.hint()))?;
     let json = report::json::write(&content).map_err(|error| unset(&error))?.into_bytes();
+    let patience = book.patience();
     let pdf = output
-        .during("setting the pages", || report::pdf::render(&content, &shown))
+        .during("setting the pages", || {
+            within(patience, move || {
+                report::pdf::render(&content, &shown).map(|pdf| (pdf, content))
+            })
+        })?
         .map_err(|error| match error.hint() {
             Some(hint) => Problem::used_wrongly(error.to_string()).hint(hint),
             None => unset(&error),
-        })?;
+        });
+    let (pdf, content) = pdf?;
     let number = issue.number;
     let kind = EvidenceKind::Report;
     let filed_content = book.file_bytes(&format!("{number}.json"), kind, &mut json.as_slice())?;
@@ -77,8 +96,64 @@ pub(crate) fn report(
         head,
     };
     book.keep(&Fact::ReportIssued(issued), output)?;
+    proof::sign_aside(book, output);
     let csv = report::csv::write(&content, Reader::Program);
     Ok(Issued { number, pdf, json, csv })
+}
+
+/// A second report on a plan takes the place of the last one, and says why and what changed.
+fn names_what_it_replaces(
+    book: &OpenBook,
+    plan: PlanNumber,
+    supersedes: Option<&Supersession>,
+) -> Result<(), Problem> {
+    let last = book.history().reports_on(plan).last();
+    match (last, supersedes) {
+        (None, None) => Ok(()),
+        (None, Some(named)) => Err(Problem::conflict(format!(
+            "{} is no report on plan {plan}: none was issued yet",
+            named.replaces
+        ))
+        .hint("Issue the first one without `--replaces`.")),
+        (Some((at, who, last)), None) => {
+            let at = when(*at);
+            Err(Problem::conflict(format!("report {} was issued at {at} by {who}", last.number))
+                .hint(format!(
+                    "Nothing was issued a second time. One that takes its place says why, and what \
+                     changed: /reports/new?plan={}, or `--replaces {} --reason … --change …`.",
+                    plan.0, last.number.0
+                )))
+        }
+        (Some((.., last)), Some(named)) if named.replaces != last.number => {
+            Err(Problem::conflict(format!(
+                "{} is not the report that stands on plan {plan}: that is {}",
+                named.replaces, last.number
+            ))
+            .hint("Name the one that stands."))
+        }
+        (Some(_), Some(named)) if named.changes.iter().all(|change| change.trim().is_empty()) => {
+            Err(Problem::used_wrongly("it is not said what changed")
+                .hint("Say it in one sentence each: the report prints them."))
+        }
+        (Some(_), Some(_)) => Ok(()),
+    }
+}
+
+/// What changed since the last report on a plan, as the record has it, one sentence each.
+pub(crate) fn changed_since(history: &History, plan: PlanNumber) -> Vec<String> {
+    let Some((.., last)) = history.reports_on(plan).last() else { return Vec::new() };
+    let head = last.head.0;
+    let later = history.amendments_of(plan).into_iter().filter(|it| it.entry > head);
+    let told = later.flat_map(|amendment| {
+        let (specimen, entry) = (amendment.specimen, amendment.entry);
+        amendment.changes.into_iter().map(move |change| {
+            format!(
+                "Specimen {specimen}, {}: {} instead of {} (entry {entry}).",
+                change.what, change.after, change.before
+            )
+        })
+    });
+    told.collect()
 }
 
 fn unset(error: &dyn std::error::Error) -> Problem {
@@ -131,7 +206,7 @@ fn photographs(
             let bytes = book.book().evidence(evidence.hash).map_err(|error| from_ledger(&error))?;
             let caption = format!("Specimen {}{when}: {}", observed.specimen, evidence.name);
             issue.photos.push(PhotoShown { evidence: evidence.clone(), caption });
-            shown.photos.push(bytes);
+            shown.photos.push(photo::without_place(bytes));
         }
     }
     Ok(())

@@ -1,11 +1,12 @@
 //! Records what was seen on one specimen.
 
 use trial::confirmation::still_holds;
-use trial::fact::Fact;
+use trial::fact::{Authorisation, Fact};
 use trial::finding::Stage;
 use trial::number::PlanNumber;
 use trial::run::{Observed, record};
 
+use super::people;
 use crate::book::OpenBook;
 use crate::output::Output;
 use crate::problem::Problem;
@@ -18,6 +19,10 @@ pub(crate) fn run(
     output: &Output,
 ) -> Result<(), Problem> {
     let ready = book.ready(plan)?;
+    let by = (&ready.plan().draft().ordered.method, observed.began.day());
+    if let Err(refused) = book.history().may(&observed.observer, Authorisation::Test, by) {
+        return Err(people::refused(book, (Stage::Run, plan), &refused, output));
+    }
     let confirmed = match still_holds(&ready, book.history(), observed.began) {
         Ok(confirmed) => confirmed,
         Err(findings) => return Err(book.refuse((Stage::Confirmation, plan), findings, output)),

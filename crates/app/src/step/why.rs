@@ -8,7 +8,8 @@ use metrology::Temperature;
 use metrology::decision::Limit;
 use reading::Trace;
 use reading::copper_block::{
-    BaseLine, CoolingKnown, CopperBlock, Determination as Whole, DiagnosisError, FlowSensitivity,
+    BaseLine, CoolingKnown, CopperBlock, Determination as Whole, DiagnosisError, EarlierCoolings,
+    FlowSensitivity,
 };
 use reading::import::import;
 use reading::rise_time::{Beginnings, Stated as StatedOfBlock};
@@ -345,6 +346,29 @@ pub(crate) fn cooling_known(book: &OpenBook, number: &EquipmentNumber) -> Coolin
     });
     known.map_or_else(CoolingKnown::any, |base| base.cooling_known())
 }
+
+/// The newest coolings of a block that were recorded apart.
+pub(crate) fn earlier_coolings(
+    book: &OpenBook,
+    number: &EquipmentNumber,
+    cold: Temperature,
+) -> EarlierCoolings {
+    let history = book.history();
+    let kept = |made: &&Determination| {
+        made.block == *number && made.void.is_none() && history.cooling(made.number).is_some()
+    };
+    let newest = history.determinations().iter().rev().filter(kept).take(COOLINGS_MOST);
+    let read: Vec<_> = newest
+        .filter_map(|made| {
+            let room = Beginnings::built_in().room_of(room_read(made).ok()?);
+            Some((room, trace(book, made).ok()?))
+        })
+        .collect();
+    EarlierCoolings::of(cold, read.iter().map(|(room, trace)| (*room, trace)))
+}
+
+/// So many recordings of coolings are read at most when a sitting begins.
+const COOLINGS_MOST: usize = 12;
 
 /// The block that a sitting heats.
 pub(crate) fn block_of_plan(

@@ -21,6 +21,7 @@ pub(super) struct Refused {
 impl From<Problem> for Refused {
     fn from(problem: Problem) -> Self {
         let status = match problem.exit {
+            _ if problem.may_not => StatusCode::FORBIDDEN,
             Exit::Good | Exit::Finding => StatusCode::CONFLICT,
             Exit::UsedWrongly => StatusCode::UNPROCESSABLE_ENTITY,
             Exit::Surroundings => StatusCode::SERVICE_UNAVAILABLE,

@@ -4,13 +4,16 @@
 use std::fmt::Write as _;
 use std::net::SocketAddr;
 
-use axum::extract::{ConnectInfo, Request, State};
+use axum::extract::{ConnectInfo, MatchedPath, Request, State};
 use axum::http::{HeaderMap, HeaderName, HeaderValue, Method, StatusCode, Uri, header};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Redirect, Response};
+use trial::number::PersonName;
 
 use super::access::{Standing, Who, hash};
+use super::acts;
 use super::answer::Refused;
+use super::leave::{self, Asking};
 use super::site::{InSession, Person, Site};
 use crate::clock;
 use crate::problem::Problem;
@@ -55,6 +58,10 @@ pub(super) async fn guard(State(site): State<Site>, mut request: Request, next: 
             }
             sign_in_first(request.method(), request.uri())
         }
+        Ok(Some(())) if !is_open(&path) => match leave::leave(&site, Asking::of(&request)).await {
+            Ok(()) => next.run(request).await,
+            Err(refused) => refused,
+        },
         Ok(_) => next.run(request).await,
     };
     let headers = response.headers_mut();
@@ -75,7 +82,8 @@ fn note(site: &Site, request: &Request, what: &str) {
     }
 }
 
-fn is_open(path: &str) -> bool {
+/// Whether an address is answered without a session.
+pub(super) fn is_open(path: &str) -> bool {
     OPEN.contains(&path) || OPEN_BELOW.iter().any(|above| path.starts_with(above))
 }
 
@@ -84,15 +92,22 @@ async fn person(site: &Site, request: &mut Request) -> Result<Option<()>, Refuse
     let Some(word) = cookie(request.headers(), site.cookie()) else { return Ok(None) };
     let now = clock::now()?;
     let at_the_block = at_the_block(request.uri().path());
-    let (person, noted) = match site.access().standing(&word, now) {
+    let standing = site.access().standing(&word, now);
+    if !matches!(standing, Standing::Holds(_))
+        && let Some(of) = at_the_bench(request)
+        && let Some(person) = by_pass(site, &word, of).await?
+    {
+        // No session goes with a pass: nothing but the bench is open.
+        request.extensions_mut().insert(Person(person));
+        return Ok(Some(()));
+    }
+    let (person, noted) = match standing {
         Standing::Holds(person) => {
             if at_the_block {
                 site.seat().came(hash(&word));
             }
             (person, !by_itself(request.uri()))
         }
-        // While a specimen is open nobody is signed out (U10).
-        Standing::Over(person) if site.specimen_open(&person).await? => (person, true),
         // A sitting at the block holds its own pages and no others, and lengthens no session.
         Standing::Over(person) if at_the_block && site.seat().holds(&hash(&word), now) => {
             (person, false)
@@ -106,6 +121,19 @@ async fn person(site: &Site, request: &mut Request) -> Result<Option<()>, Refuse
     request.extensions_mut().insert(Person(person));
     request.extensions_mut().insert(InSession(word));
     Ok(Some(()))
+}
+
+/// The specimen whose pass opens this address, if one does.
+fn at_the_bench(request: &Request) -> Option<(u32, u32)> {
+    let route = request.extensions().get::<MatchedPath>()?;
+    acts::by_pass(route.as_str(), request.uri().path())
+}
+
+/// Who has the pass to a specimen from this browser: while it is open its bench is held (U10).
+async fn by_pass(site: &Site, word: &str, of: (u32, u32)) -> Result<Option<PersonName>, Refused> {
+    let Some(person) = site.access().pass(word, of, clock::now()?) else { return Ok(None) };
+    let open = site.specimen_open(&person, of).await?;
+    Ok(open.then_some(person))
 }
 
 /// The pages of a sitting at the block: decision 20 says why they alone are held.
@@ -134,7 +162,7 @@ pub(super) fn sign_in_first(method: &Method, uri: &Uri) -> Response {
 }
 
 /// Text as it stands in a query.
-fn in_a_query(text: &str) -> String {
+pub(super) fn in_a_query(text: &str) -> String {
     text.bytes().fold(String::new(), |mut written, byte| {
         if byte.is_ascii_alphanumeric() || b"/-._~".contains(&byte) {
             written.push(char::from(byte));

@@ -4,6 +4,7 @@
 //! POST and calls the same `step` as the command line.
 
 mod access;
+mod acts;
 mod answer;
 mod asked;
 mod assets;
@@ -11,17 +12,23 @@ mod certificate;
 mod description;
 mod download;
 mod film;
+#[cfg(test)]
+mod fuzz;
 mod pieces;
 mod guard;
+mod kind;
+mod leave;
 mod live;
 mod page;
 mod picture;
 mod plain;
 mod shell;
+mod signing;
 mod site;
 mod streamed;
 mod tls;
 mod waiting;
+mod watch;
 mod upload;
 
 use std::net::SocketAddr;
@@ -45,12 +52,15 @@ use crate::book::OpenBook;
 use crate::clock;
 use crate::output::Output;
 use crate::problem::Problem;
+use crate::{room, typeset};
 
 use access::{Access, Authority};
 use plain::OnlyEnciphered;
 use site::{Reached, Site};
 use tls::{Certifier, Enciphered};
 
+pub(crate) use access::agrees;
+pub(crate) use pieces::drop_all as drop_films;
 pub(crate) use tls::Own;
 
 /// What is under way may end for so long when the program is told to end.
@@ -84,6 +94,10 @@ pub(crate) fn serve(mut book: OpenBook, output: Output, wanted: &Wanted) -> Resu
     let folder = book.book().folder().to_owned();
     let access = Access::open(book.book())?;
     book.take_place()?;
+    book.set_pages_within(typeset::ANSWERED);
+    if !book.book().is_shared() {
+        room::set_aside(&folder);
+    }
     runtime.block_on(async {
         let (listener, address) = listen(wanted.listen).await?;
         let hosts = tls::hosts(address, &wanted.names);
@@ -91,7 +105,7 @@ pub(crate) fn serve(mut book: OpenBook, output: Output, wanted: &Wanted) -> Resu
             Some(own) => Some(Certifier::Own(own.clone())),
             None if address.ip().is_loopback() => None,
             None => {
-                let authority = Authority::of_or_new(&folder, today()?)?;
+                let authority = Authority::of_or_new(&folder, &hosts, today()?)?;
                 Some(Certifier::Authority(Box::new(authority), hosts.clone()))
             }
         };
@@ -105,6 +119,7 @@ pub(crate) fn serve(mut book: OpenBook, output: Output, wanted: &Wanted) -> Resu
             let (at, print) = (site.origin(), authority.fingerprint());
             site.say(&format!("Devices trust it by {at}/device/certificate, SHA-256 {print}"));
         }
+        watch::begin(site.clone());
         site.say(&format!("The book is open at {}/ until Ctrl-C.", site.origin()));
         answer_all(listener, site).await
     })
@@ -144,7 +159,10 @@ async fn answer_all(listener: std::net::TcpListener, site: Site) -> Result<(), P
         ending.graceful_shutdown(Some(TO_END));
     });
     let pages = router(site.clone()).into_make_service_with_connect_info::<SocketAddr>();
-    let server = axum_server::from_tcp(listener).map_err(|error| stopped(&error))?.handle(handle);
+    let mut server =
+        axum_server::from_tcp(listener).map_err(|error| stopped(&error))?.handle(handle);
+    server.http_builder().http1().header_read_timeout(waiting::SILENT);
+    let server = server.first_request_timeout(waiting::SILENT);
     match site.enciphered() {
         None => server.serve(pages).await,
         Some(enciphered) => {

@@ -158,6 +158,13 @@ impl Pieces {
     }
 }
 
+/// Gives up all films of a book that are coming in: each device keeps its pieces until the whole film
+/// is evidence, and sends them again. Whether there were any.
+pub(crate) fn drop_all(book: &Path) -> bool {
+    COMING.lock().unwrap_or_else(PoisonError::into_inner).clear();
+    fs::remove_dir_all(book.join(FOLDER)).is_ok()
+}
+
 /// The SHA-256 of some bytes in hexadecimal digits.
 pub(super) fn hash(bytes: &[u8]) -> String {
     hex::encode(Sha256::digest(bytes))

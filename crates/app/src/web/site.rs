@@ -7,16 +7,17 @@ use axum::extract::FromRequestParts;
 use axum::http::request::Parts;
 use axum::response::Response;
 use maud::Markup;
-use trial::number::PersonName;
+use trial::number::{PersonName, PlanNumber, SpecimenNumber};
 
-use super::access::{Access, Authority};
+use super::access::{Access, Authority, Secret};
 use super::answer::Refused;
 use super::guard;
 use super::live::Seat;
 use super::shell::{self, Around};
+use super::signing::Signing;
 use super::tls::Enciphered;
 use crate::book::OpenBook;
-use crate::form::pressed::times_now;
+use crate::form::pressed::keeps_time;
 use crate::output::Output;
 use crate::problem::Problem;
 
@@ -30,6 +31,7 @@ struct Shared {
     seat: Seat,
     reached: Reached,
     access: Access,
+    signing: Signing,
 }
 
 /// How the pages are reached.
@@ -59,13 +61,18 @@ impl Site {
     ) -> Self {
         let folder = book.book().own_folder().to_owned();
         let desk = Mutex::new(Desk { book, output });
-        let seat = Seat::default();
-        Self(Arc::new(Shared { desk, folder, seat, reached, access }))
+        let (seat, signing) = (Seat::default(), Signing::default());
+        Self(Arc::new(Shared { desk, folder, seat, reached, access, signing }))
     }
 
     /// Who may come in.
     pub(super) fn access(&self) -> &Access {
         &self.0.access
+    }
+
+    /// What is remembered of people who sign.
+    pub(super) fn signing(&self) -> &Signing {
+        &self.0.signing
     }
 
     /// The folder of what belongs to this program alone while it serves the book.
@@ -119,14 +126,24 @@ impl Site {
         self.0.desk.lock().unwrap_or_else(PoisonError::into_inner).output.value(line);
     }
 
-    /// Whether a person has a specimen open: then nobody signs them out.
+    /// Does something with the book at once, on a thread that may wait for it.
+    pub(super) fn with_book<T>(&self, deed: impl FnOnce(&OpenBook, &Output) -> T) -> T {
+        let desk = self.0.desk.lock().unwrap_or_else(PoisonError::into_inner);
+        deed(&desk.book, &desk.output)
+    }
+
+    /// Whether a person keeps the time of a specimen that is not closed.
     ///
     /// # Errors
     ///
     /// Where the book cannot be read.
-    pub(super) async fn specimen_open(&self, person: &PersonName) -> Result<bool, Refused> {
-        let person = person.clone();
-        self.read(move |book| Ok(times_now(book.history(), &person))).await
+    pub(super) async fn specimen_open(
+        &self,
+        person: &PersonName,
+        (plan, specimen): (u32, u32),
+    ) -> Result<bool, Refused> {
+        let (person, of) = (person.clone(), (PlanNumber(plan), SpecimenNumber(specimen)));
+        self.read(move |book| Ok(keeps_time(book.history(), &person, of))).await
     }
 
     /// Does what waits for the disk aside from the waiting requests.
@@ -138,10 +155,17 @@ impl Site {
         &self,
         work: impl FnOnce() -> Result<T, Problem> + Send + 'static,
     ) -> Result<T, Refused> {
-        let done = tokio::task::spawn_blocking(work).await.map_err(|error| {
-            Refused::from(Problem::surroundings("a fault of this program").because(&error))
-        })?;
-        done.map_err(Refused::from)
+        let done = tokio::task::spawn_blocking(work).await;
+        done.map_err(|error| self.fault(&error))?.map_err(Refused::from)
+    }
+
+    /// A bug of ours, told by a number: what it is stands on the terminal alone (R60).
+    fn fault(&self, error: &tokio::task::JoinError) -> Refused {
+        let number: String = Secret::new()
+            .map_or_else(|_| "000000".to_owned(), |secret| secret.word().chars().take(6).collect());
+        self.say(&format!("fault {number} of this program: {error}"));
+        let text = format!("a fault of this program; its number is {number}");
+        Problem::surroundings(text).hint("Tell the number to who looks after the server.").into()
     }
 
     /// Reads in the book.

@@ -16,6 +16,7 @@ use utoipa_axum::routes;
 use super::answer::{ProblemDocument, Refused, RefusedTwin};
 use super::asked::{Given, unread};
 use super::download::safe;
+use super::kind;
 use super::site::{Person, Site};
 use crate::book::OpenBook;
 use crate::form::fields::{Typed, Wrong};
@@ -55,8 +56,10 @@ impl Filled {
                 pairs.push((name, part.text().await.map_err(|error| broken(&error))?));
                 continue;
             };
+            let sent = part.content_type().map(str::to_owned);
             let bytes = part.bytes().await.map_err(|error| broken(&error))?;
             if !bytes.is_empty() {
+                fits(kind::sent_as(&file, sent.as_deref(), &bytes))?;
                 let kind = kind_of(&file);
                 let filed = site.read(move |book| book.file_bytes(&file, kind, &mut &*bytes));
                 let filed = filed.await?;
@@ -70,6 +73,13 @@ impl Filled {
 /// A form whose files break off, or are too large.
 pub(super) fn broken(error: &MultipartError) -> Refused {
     unread(error.body_text(), error.status())
+}
+
+/// Refuses a file that is not what it is said to be.
+pub(super) fn fits(agrees: Result<(), String>) -> Result<(), Refused> {
+    agrees.map_err(|why| {
+        Problem::used_wrongly(why).hint("Choose the file as it came from its device.").into()
+    })
 }
 
 /// What a file is taken for by its name.
@@ -175,9 +185,11 @@ async fn file(
     Given(Query(about)): Given<Query<About>>,
     Given(bytes): Given<Bytes>,
 ) -> Result<Json<Filed>, RefusedTwin> {
+    let name = safe(&about.name);
+    fits(kind::named_as(&name, &bytes)).map_err(RefusedTwin::from)?;
     let filed = site.read(move |book| {
         let kind = word("kind of file", &about.kind, EvidenceKind::of_word, EvidenceKind::ALL)?;
-        book.file_bytes(&safe(&about.name), kind, &mut &*bytes)
+        book.file_bytes(&name, kind, &mut &*bytes)
     });
     let Evidence { name, hash, bytes, .. } = filed.await.map_err(RefusedTwin::from)?;
     Ok(Json(Filed { sha256: hash.to_string(), name, bytes }))

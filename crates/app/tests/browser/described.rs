@@ -63,7 +63,7 @@ async fn marks_are_named_in_the_light_and_the_reason_gives_both_times() {
         browser.follow(hand, ("button", "Continue")).await;
         found.extend(offences(&browser, "the check").await);
         browser.screen(screen, "light").await;
-        browser.follow(hand, ("button", "Sign as tested by Odalys Fenn")).await;
+        browser.follow(hand, ("button", "Record as tested by Odalys Fenn")).await;
         assert_eq!(browser.address().await.path(), "/plans/2");
         browser.go(&served.at("/specimens/2-1")).await;
         let shown = browser.value("document.querySelector('main').innerText").await;

@@ -160,3 +160,36 @@ async fn a_film_without_sound_or_without_tones_is_laid_by_hand() {
     drop(browser);
     served.ended();
 }
+
+/// Films of 6 s as phones make them, in MP4 with H.264 and AAC: bright from 1.2 s to 4.2 s, with the
+/// bench's tones at these moments under a little noise. What the encoder puts before the sound is told
+/// in the one, and in the other the picture waits for it. Made by ffmpeg 5.1.9 (libx264 and its own AAC) with
+/// `-profile:v baseline -crf 40 -b:a 32k`, the other with `-use_editlist 0` besides.
+const PHONES: [(&str, &[u8], f64); 2] = [
+    ("told.mp4", include_bytes!("films/told.mp4"), 4.2),
+    ("untold.mp4", include_bytes!("films/untold.mp4"), 4.2 + 1024.0 / 48_000.0),
+];
+
+#[tokio::test]
+async fn a_phones_mp4_is_laid_within_a_frame_whether_or_not_it_tells_its_encoders_delay() {
+    let hand = WAYS[0].0;
+    for (name, film, wanted) in PHONES {
+        let (served, _profile, browser) = to_test().await;
+        assert_eq!(crate::web_describe::pressed(&served, 1, ("08:00", &PRESSED)).status, 200);
+        browser.go(&served.at("/specimens/2-1")).await;
+        let file = served.folder.path().join(name);
+        std::fs::write(&file, film).unwrap();
+        browser.choose_file("Add a film", &file).await;
+        browser.follow(hand, ("button", "Keep the film")).await;
+        browser.press(hand, ("button", "Listen for the bench's tones")).await;
+        browser.until(PROPOSED, "the proposal").await;
+        browser.follow(hand, ("button", "Take the proposal")).await;
+        let film = films(&served).remove(0);
+        let removed = number(&film["placed"]["removed_s"]);
+        println!("{name}: {removed:.4} s, wanted {wanted:.4} s");
+        assert!((removed - wanted).abs() <= 0.033, "{name}: {film}");
+        assert!((number(&film["frame_s"]) - 1.0 / 30.0).abs() < 1e-3, "{film}");
+        drop(browser);
+        served.ended();
+    }
+}

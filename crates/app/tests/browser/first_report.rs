@@ -91,7 +91,7 @@ async fn from_an_empty_folder_main_actions_lead_to_a_first_report_within_25_pres
         way.fill("Temperature of the air", "23").await;
         way.fill("Relative humidity", "50").await;
         found.extend(looked_at(&way, screen, "all questions of a description").await);
-        way.follow("button", "Sign as tested by Ana Ruiz").await;
+        way.follow("button", "Record as tested by Ana Ruiz").await;
         way.main("button", "Judge").await;
         way.main("button", "Issue the report").await;
         assert_eq!(browser.address().await.path(), "/reports/1");

@@ -69,7 +69,9 @@ async fn without_network_everything_goes_on_and_is_sent_once() {
         holds(&bench.text().await, &["30.2 s", "11.5 s", "2.3 s", "13.8 s"]);
         bench.pass(2_000).await;
         bench.main("Lights on, describe what you saw").await;
-        bench.says("Not sent yet: the next page opens when the connection is back").await;
+        bench
+            .says("Not sent yet. Sign when the connection is back: the next page opens then")
+            .await;
         assert_eq!(kept(&served).len(), 1);
         // Back again, and the reply to what is sent first is cut.
         browser.value("test.replies.cut = 1; window.isOld = true").await;

@@ -21,4 +21,6 @@ mod bench_photo;
 mod bench_film;
 mod pages;
 mod planned;
+mod printed;
+mod reviewed;
 mod rubbish;

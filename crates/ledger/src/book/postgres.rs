@@ -3,8 +3,7 @@
 //! Its evidence lies where all of them reach it. What belongs to one machine or to one program (a
 //! sitting at the block, pieces of films that come in) lies in a folder of that machine.
 
-#![expect(clippy::disallowed_methods, reason = "the ledger keeps files")]
-
+use std::cell::RefCell;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -16,9 +15,13 @@ use crate::chain::{Head, Stored};
 use crate::error::LedgerError;
 use crate::files::{Disk, create_folders};
 use crate::place::{Lock, LockError};
+use crate::remote::Remote;
 use crate::store::postgres::{Address, Notes, Places};
 use crate::store::{Postgres, Store};
 use crate::walk::recorded;
+
+/// The folder of copies of evidence that lies elsewhere. It may be emptied.
+const COPIES: &str = "evidence-copies";
 
 /// How many entries of others are taken up at a time.
 const BATCH: usize = 100;
@@ -57,9 +60,14 @@ impl Book {
         places.files = absolute(&places.files)?;
         create_folders(&Disk, &places.files)
             .map_err(LedgerError::refused("create", &places.files))?;
-        let evidence = absolute(Path::new(&places.evidence))?;
-        create_folders(&Disk, &evidence).map_err(LedgerError::refused("create", &evidence))?;
-        places.evidence = evidence.display().to_string();
+        if Remote::is_one(&places.evidence) {
+            let there = Remote::read(&places.evidence)?.list();
+            there.map_err(LedgerError::refused("reach", Path::new(&places.evidence)))?;
+        } else {
+            let evidence = absolute(Path::new(&places.evidence))?;
+            create_folders(&Disk, &evidence).map_err(LedgerError::refused("create", &evidence))?;
+            places.evidence = evidence.display().to_string();
+        }
         let store = Postgres::create(&address, &places, &making.role)?;
         Self::on_database((at, address), store, Writing::Yes(None))
     }
@@ -85,10 +93,7 @@ impl Book {
         let places = store.places()?;
         let folder = places.files;
         create_folders(&Disk, &folder).map_err(LedgerError::refused("create", &folder))?;
-        let evidence = PathBuf::from(places.evidence);
-        let there = evidence.metadata();
-        there.map_err(LedgerError::refused("open", &evidence))?;
-        let blobs = Blobs::new(evidence, Arc::new(Disk)).shared(&store.mark()?);
+        let blobs = evidence(&folder, &places.evidence)?.shared(&store.mark()?);
         // Noted before the end is read: the end can only be later.
         let noted = store.noted()?.map(|(number, hash)| Head { number, hash });
         let last = store.last()?;
@@ -100,7 +105,8 @@ impl Book {
         }
         let (blobs, store) = (Arc::new(blobs), Box::new(store));
         let shared = Some(Shared { at: at.to_owned(), address, own: None, noted });
-        Ok(Self { folder, shared, store, blobs, files: Arc::new(Disk), last, writing })
+        let (files, tree) = (Arc::new(Disk), RefCell::default());
+        Ok(Self { folder, shared, store, blobs, files, last, tree, writing })
     }
 
     /// Whether other programs may add entries while this one has the book open.
@@ -202,6 +208,19 @@ impl Book {
         self.last = Some(stored);
         Ok(())
     }
+}
+
+/// The evidence in its place: a folder that all reach, or a store elsewhere, of which this machine
+/// keeps copies.
+fn evidence(files: &Path, place: &str) -> Result<Blobs, LedgerError> {
+    if Remote::is_one(place) {
+        let copies = files.join(COPIES);
+        create_folders(&Disk, &copies).map_err(LedgerError::refused("create", &copies))?;
+        return Ok(Blobs::new(copies, Arc::new(Disk)).elsewhere(Remote::read(place)?));
+    }
+    let folder = PathBuf::from(place);
+    folder.metadata().map_err(LedgerError::refused("open", &folder))?;
+    Ok(Blobs::new(folder, Arc::new(Disk)))
 }
 
 /// A folder's name from the root on: every program must mean the same one.

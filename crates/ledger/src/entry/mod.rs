@@ -2,11 +2,13 @@
 
 mod form;
 mod json;
+mod signed;
 mod v1;
 
 use thiserror::Error;
 use trial::confirmation::DeterminationSource;
 use trial::fact::{EvidenceHash, Fact};
+use trial::signature::Signed;
 
 pub use form::FormError;
 pub(crate) use json::Json;
@@ -67,6 +69,11 @@ pub fn read(kind: &str, form: u32, body: &[u8]) -> Result<Fact, ReadError> {
     }
 }
 
+/// A signed thing in its written form.
+pub(crate) fn what_signed(what: Signed) -> Json {
+    form::Written::write(&what)
+}
+
 /// The evidence files that a fact rests on, in the order in which it names them.
 #[must_use]
 pub fn evidence(fact: &Fact) -> Vec<EvidenceHash> {
@@ -89,10 +96,13 @@ pub fn evidence(fact: &Fact) -> Vec<EvidenceHash> {
         }
         Fact::FilmHeard { film, .. } | Fact::FilmPlaced { film, .. } => vec![*film],
         Fact::CoolingKept(cooling) => vec![cooling.evidence.hash],
+        Fact::ProgramValidated(validation) => vec![validation.sheet.hash],
         Fact::ReportIssued(report) => vec![report.content, report.pdf],
         Fact::Corrected { by: Some(fact), .. } => evidence(fact),
         Fact::BookOpened { .. }
         | Fact::PersonAdmitted { .. }
+        | Fact::PersonEntrusted(_)
+        | Fact::PersonDisabled { .. }
         | Fact::EquipmentRegistered(_)
         | Fact::EquipmentWithdrawn { .. }
         | Fact::LotOpened(_)
@@ -109,12 +119,17 @@ pub fn evidence(fact: &Fact) -> Vec<EvidenceHash> {
         | Fact::TimesAccepted { .. }
         | Fact::SpecimenSpoilt { .. }
         | Fact::VerdictReached { .. }
+        | Fact::KeyBegun(_)
         | Fact::NumberVerified { .. }
         | Fact::FlameCallAnswered { .. }
         | Fact::CareDone(_)
         | Fact::CareIntervalSet(_)
         | Fact::DueLetThrough(_)
         | Fact::BenchCommissioned(_)
+        | Fact::Signed(_)
+        | Fact::SentBack(_)
+        | Fact::SigningRuled(_)
+        | Fact::FaultMet(_)
         | Fact::Corrected { by: None, .. }
         | Fact::StageRefused { .. } => Vec::new(),
     }
@@ -137,9 +152,8 @@ pub fn manual_page() -> String {
          in UTC, who wrote it, its kind, and a body in canonical JSON; quantities stand as texts \
          with their unit. Nothing is changed or removed: a mistake is put right by an entry \
          `corrected`, and both stay visible.\n\n\
-         The record proves that nothing was changed since a head that someone outside has seen; \
-         whoever has the disk can rewrite everything after that head. Compare the head that a \
-         report prints.\n",
+         The record proves that nothing was changed since a head that someone outside has seen: see \
+         [proof.md](proof.md).\n",
     );
     for (kind, line) in catalogue() {
         page.push_str(&format!("\n## {kind}\n\n{line}\n"));

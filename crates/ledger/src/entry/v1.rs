@@ -10,16 +10,18 @@ use trial::care::{Care, CareInterval, CareNeed, CareTask, DueItem, DueLet};
 use trial::commissioning::{Commissioning, Found, PointFound};
 use trial::confirmation::{Determination, DeterminationSource};
 use trial::fact::{
-    Authorisation, BookKind, Calibration, CalibrationNeed, Conditioned, Conditioning, Cooling,
-    Equipment, EquipmentKind, Evidence, EvidenceHash, EvidenceKind, Fact, IssuedReport, Laboratory,
-    Lot, LotKind, Weighing,
+    Authorisation, BookKey, BookKind, Calibration, CalibrationNeed, Conditioned, Conditioning,
+    Cooling, Equipment, EquipmentKind, Evidence, EvidenceHash, EvidenceKind, Fact, IssuedReport,
+    KeyBytes, Laboratory, Lot, LotKind, SignatureBytes, Weighing,
 };
 use trial::film::{FilmRecorded, TonesHeard};
 use trial::finding::{Finding, FindingKind, Stage};
+use trial::machine::{FaultMet, Validation};
 use trial::number::{
     BaseLineNumber, ConfirmationNumber, DeterminationNumber, EntryNumber, EquipmentNumber,
     LotNumber, PersonName, PlanNumber, ReportNumber, SpecimenNumber,
 };
+use trial::person::{Entrusted, Grant, Role};
 use trial::plan::{Customer, Draft, LayerChosen, Part};
 use trial::requirement::{Choice, Ordered};
 use trial::rules::{Key, Range, RulesHash, RulesId, RulesUsed, VariantName};
@@ -70,8 +72,10 @@ facts! {
     named {
         BookOpened "book-opened" "The book was opened for a laboratory; says whether what follows is real."
             { laboratory: "laboratory", kind: "kind" }
-        PersonAdmitted "person-admitted" "A person was admitted, or their authorisations changed."
+        PersonAdmitted "person-admitted" "A person was admitted, authorised for every method; the first one of a book looks after people."
             { person: "person", authorisations: "authorisations" }
+        PersonDisabled "person-disabled" "A person was disabled: they do nothing more."
+            { person: "person", reason: "reason" }
         EquipmentWithdrawn "equipment-withdrawn" "A piece of equipment was taken out of service."
             { equipment: "equipment", reason: "reason" }
         CautionsAcknowledged "cautions-acknowledged" "A person acknowledged the cautions before the first flame."
@@ -116,6 +120,7 @@ facts! {
             { stage: "stage", plan: "plan", findings: "findings" }
     }
     whole {
+        PersonEntrusted "person-entrusted" "A person was admitted with roles and authorisations by method, or these changed, with the reason; who was disabled is back."
         EquipmentRegistered "equipment-registered" "A piece of equipment was registered."
         CalibrationRecorded "calibration-recorded" "A calibration was recorded, with its certificate as evidence where there is one."
         LotOpened "lot-opened" "A lot of gas, tissue or board was opened; a gas lot ends the confirmation."
@@ -128,7 +133,13 @@ facts! {
         CareIntervalSet "care-interval-set" "How often the laboratory wants an act of care done, and whether it is needed for ready."
         DueLetThrough "due-let-through" "An engineer lets a plan be tested although something is due; the reason prints on the report."
         BenchCommissioned "bench-commissioned" "A bench was gone through before its first test, point by point."
+        FaultMet "fault-met" "A fault of disk, machine or program was met: what was lost by it, and what was done."
+        ProgramValidated "program-validated" "The program was held against its reference cases on this machine; the sheet is evidence."
         ReportIssued "report-issued" "A report was issued; its data and its PDF are evidence."
+        KeyBegun "key-begun" "A key began to sign the heads of the book, or took the place of another."
+        Signed "signed" "Something was signed: what, in which meaning, and the SHA-256 of the content that the signature covers."
+        SentBack "sent-back" "A review was sent back with a note; what was signed before no longer covers it."
+        SigningRuled "signing-ruled" "The laboratory set which signatures it asks for before a report, and whether one person may test and approve; with its reason."
     }
 }
 
@@ -156,7 +167,8 @@ written_as!(
 );
 written_as!(u64: EntryNumber);
 written_as!(String: EquipmentNumber, Key, LotNumber, PersonName, RulesId, VariantName);
-written_as!([u8; 32]: EvidenceHash, RulesHash);
+written_as!([u8; 32]: EvidenceHash, KeyBytes, RulesHash);
+written_as!([u8; 64]: SignatureBytes);
 written_by_word!(
     Act,
     Authorisation,
@@ -174,11 +186,14 @@ written_by_word!(
     LotKind,
     MarkKind,
     RestartCause,
+    Role,
     Stage,
 );
 
 written! {
     Laboratory { name: "name", address: "address", place: "place" }
+    Entrusted { person: "person", roles: "roles", grants: "authorisations", reason: "reason" }
+    Grant { act: "act", method: "method", from: "from", until: "until" }
     Equipment {
         number: "number", kind: "kind", description: "description", calibration: "calibration",
     }
@@ -192,6 +207,11 @@ written! {
     DueLet { plan: "plan", item: "item", reason: "reason" }
     Commissioning { bench: "bench", points: "points" }
     PointFound { key: "key", says: "says", found: "found", note: "note" }
+    FaultMet { what: "what", lost: "lost", done: "done" }
+    Validation {
+        version: "version", program: "program", machine: "machine", cases: "cases", off: "off",
+        sheet: "sheet",
+    }
     Conditioning {
         plan: "plan", what: "what", from: "from", until: "until", temperature: "temperature",
         humidity: "humidity",
@@ -200,6 +220,9 @@ written! {
     IssuedReport {
         number: "number", plan: "plan", supersedes: "supersedes", content: "content", pdf: "pdf",
         head: "head",
+    }
+    BookKey {
+        key: "key", in_place_of: "in_place_of", reason: "reason", by_new: "by_new", by_old: "by_old",
     }
     Finding { stage: "stage", kind: "kind", text: "text", hint: "hint" }
     Draft {
@@ -259,15 +282,20 @@ impl<Q: Copy + Written> Written for Range<Q> {
     }
 }
 
-impl Written for [u8; 32] {
-    fn write(&self) -> Json {
-        text(hex::encode(self))
-    }
+macro_rules! written_hex {
+    ($($bytes:literal $expected:literal)*) => {$(
+        impl Written for [u8; $bytes] {
+            fn write(&self) -> Json {
+                text(hex::encode(self))
+            }
 
-    fn read(json: Json) -> Result<Self, FormError> {
-        read_text(json, "64 hexadecimal digits", crate::hash::from_hex)
-    }
+            fn read(json: Json) -> Result<Self, FormError> {
+                read_text(json, $expected, crate::hash::from_hex)
+            }
+        }
+    )*};
 }
+written_hex!(32 "64 hexadecimal digits" 64 "128 hexadecimal digits");
 
 macro_rules! written_random {
     ($($name:ident),*) => {$(

@@ -107,8 +107,8 @@ pub enum StoreError {
     /// Another program has added an entry meanwhile; this one was not kept.
     #[error("another program has added an entry meanwhile")]
     Overtaken,
-    /// The address of a database cannot be used.
-    #[error("the address of the database cannot be used: {why}")]
+    /// The address of a database, or of a store of evidence, cannot be used.
+    #[error("an address cannot be used: {why}")]
     Address {
         /// What is wrong with it.
         why: String,
@@ -153,7 +153,9 @@ impl StoreError {
     #[must_use]
     pub fn hint(&self) -> Option<&'static str> {
         match self {
-            Self::NotARecord { .. } => Some("Name the folder of a book."),
+            Self::NotARecord { .. } => Some(
+                "Name the folder of a book; if this was one, `restore` a backup into a new folder.",
+            ),
             Self::Unfinished => Some("Make the book again with `new`."),
             Self::Newer { .. } => {
                 Some("Use the version of this program that wrote it, or a later one.")
@@ -162,7 +164,8 @@ impl StoreError {
                 Some("Restore a backup and hold it against this file with `verify`.")
             }
             Self::Damaged { .. } => Some(
-                "Nothing was changed. Restore a backup, or open the book to read only and export it.",
+                "Nothing was changed. `restore` a backup into a new folder, or open this one to read \
+                 only with `record list`: each entry is held against its hash.",
             ),
             Self::DiskFull => Some(
                 "Free some space on this disk, then do it again; what was kept before is safe.",

@@ -142,6 +142,9 @@ impl Sqlite {
     /// then only if the last program to write has closed the file in order. Where it can, a step
     /// that a stopped program left half done is taken back.
     ///
+    /// The pages of the file are not looked through ([`Sqlite::check_pages`] does): what can still
+    /// be read of a damaged file is read, and each entry is held against its hash by whoever reads.
+    ///
     /// # Errors
     ///
     /// As [`Sqlite::open`].
@@ -168,8 +171,16 @@ impl Sqlite {
             Err(other) => return Err(other),
             Ok(()) => connection,
         };
-        check_whole(&connection)?;
         Ok(Self { connection })
+    }
+
+    /// Has the database look at each page of the file.
+    ///
+    /// # Errors
+    ///
+    /// [`StoreError::Damaged`] with the first thing that is wrong.
+    pub fn check_pages(&self) -> Result<(), StoreError> {
+        check_whole(&self.connection)
     }
 
     /// Lets the file grow to this many pages at most, as a full disk would.

@@ -14,7 +14,6 @@ use std::time::{Duration, Instant};
 use ledger::store::StoreError;
 use ledger::{Book, Head, LedgerError, verify};
 use trial::fact::{Authorisation, Fact, Recorded};
-use trial::moment::Moment;
 use trial::number::PersonName;
 
 use super::Made;
@@ -87,7 +86,7 @@ fn keep(book: &mut Book, who: &PersonName, name: String, lived: &mut Lived) {
             return;
         }
         // The time stands in the numbers, so that any order is one.
-        let at: Moment = minute(book.head().map_or(1, |head| head.number + 1));
+        let at = minute(book.head().map_or(1, |head| head.number + 1));
         match book.append(at, who, &fact(&name)) {
             Ok(_) => return lived.acknowledged.push(name),
             Err(LedgerError::Store(StoreError::Overtaken)) => lived.overtaken += 1,
@@ -130,7 +129,7 @@ fn harm(server: &Server, proxy: &Proxy, kill_every: Duration, stop: &AtomicBool)
             _ => {
                 let end = format!(
                     "SELECT count(pg_terminate_backend(pid)) FROM (SELECT pid FROM pg_stat_activity
-                        WHERE usename = '{BENCH}' ORDER BY random() LIMIT 5) AS some"
+                        WHERE usename = '{BENCH}' ORDER BY random() LIMIT 5) AS few"
                 );
                 if let Ok(count) = server.try_say("postgres", &end) {
                     harm.ended.fetch_add(count.parse().unwrap(), Ordering::SeqCst);

@@ -16,6 +16,7 @@ pub(super) struct Beforehand {
     pub(super) model_any: Ratio,
     pub(super) model_own_bench: Ratio,
     pub(super) still_air: Measurement<HeatTransferCoefficient>,
+    pub(super) fewest_coolings: usize,
 }
 
 #[derive(Deserialize)]
@@ -70,8 +71,18 @@ impl Beforehand {
             model_any: ratio("model-any")?,
             model_own_bench: ratio("model-own-bench")?,
             still_air: measured(rule("still-air", loss)?)?,
+            fewest_coolings: count(rule("fewest-coolings", "1")?),
         })
     }
+}
+
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a cast keeps within bounds"
+)]
+fn count(rule: &Rule) -> usize {
+    rule.value.ceil() as usize
 }
 
 /// A rule that states its uncertainty.
@@ -92,6 +103,7 @@ mod tests {
     #[test]
     fn what_is_built_in_is_sound() {
         let found = Beforehand::built_in();
+        assert!(found.fewest_coolings > 3, "fewer tell no scatter");
         assert!(found.least_loss < found.loss.value && found.model_own_bench < found.model_any);
         let text = include_str!("../../../../standards/readings/block-cooling.toml");
         let refused =

@@ -18,6 +18,7 @@ mod fit;
 mod seating;
 mod beforehand;
 mod cooling_clock;
+mod earlier;
 mod diagnosis;
 
 pub use cooling_clock::{CoolingError, CoolingKnown, CoolingTime, cooling_time};
@@ -27,6 +28,7 @@ pub use diagnosis::{
     Adjustment, BaseLine, Cause, Determination, DeterminationError, Diagnosis, DiagnosisError,
     Finding, FlowSensitivity, Suspected, diagnose,
 };
+pub use earlier::EarlierCoolings;
 pub use fit::{BlockFit, FitError, FittedFlame, NotToldApart, Parameter, Residual, Residuals, fit};
 pub use phases::{Phases, PhasesError, Rest};
 pub use seating::Seating;

@@ -11,6 +11,7 @@ mod compose;
 mod conditions;
 mod flame;
 mod outcome;
+mod signed;
 mod value;
 
 use std::borrow::Cow;
@@ -23,6 +24,7 @@ pub use flame::{Accepted, Crossing, Determination, Flame};
 pub use outcome::{
     Application, Conformity, Criterion, Observation, Reason, Specimen, Standing, Stood,
 };
+pub use signed::{Amended, Covers, Signature};
 pub use value::{Day, Uncertainty, Value};
 
 /// The words that mark invented data, on every page and in every file.
@@ -72,6 +74,12 @@ pub struct Content {
     pub external: Vec<String>,
     /// Refusals and corrections in the record that matter to this report.
     pub remarks: Vec<Remark>,
+    /// The signatures on the results and on the whole; none where nothing was signed.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub signatures: Vec<Signature>,
+    /// Values that were corrected after they were recorded.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub amended: Vec<Amended>,
     /// Who authorised the report.
     pub authorised_by: Person,
     /// What the reader must know to use it.
@@ -183,6 +191,10 @@ pub struct Record {
     pub head_entry: u64,
     /// The hash of the last of them, in hexadecimal.
     pub head_sha256: String,
+    /// The hash of the tree over all of them (RFC 6962, SHA-256), in hexadecimal; none on reports
+    /// of before there was one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub head_root: Option<String>,
     /// How a reader checks the report against the record.
     pub to_verify: String,
     /// The program that made the report.

@@ -5,9 +5,11 @@
 
 mod chart;
 mod glyphs;
+mod validation;
 mod world;
 
 pub use chart::{ChartPages, flame_chart};
+pub use validation::{ValidationPages, validation_sheet};
 
 use jiff::Timestamp;
 use reading::Trace;

@@ -3,8 +3,8 @@
 use crate::bench::{Press, SittingId, Standing, stand};
 use crate::confirmation::{Confirmed, Determination};
 use crate::fact::{
-    Authorisation, BookKind, Calibration, Conditioning, Equipment, Evidence, Fact, IssuedReport,
-    Laboratory, Lot, LotKind, Recorded,
+    BookKind, Calibration, Conditioning, Equipment, Evidence, Fact, IssuedReport, Laboratory, Lot,
+    LotKind, Recorded,
 };
 use crate::film::Film;
 use crate::moment::{Elapsed, Moment};
@@ -12,6 +12,7 @@ use crate::number::{
     ConfirmationNumber, DeterminationNumber, EntryNumber, EquipmentNumber, LotNumber, PersonName,
     PlanNumber, ReportNumber, SpecimenNumber,
 };
+use crate::person::Admitted;
 use crate::plan::Plan;
 use crate::readiness::Ready;
 use crate::rules::{Key, Library, RulesId};
@@ -23,30 +24,41 @@ use std::collections::{BTreeMap, BTreeSet};
 
 mod doubted;
 mod bench_known;
+mod amended;
+mod signed;
+mod may_sign;
+mod correct;
 mod error;
+mod people;
 mod recorded;
 mod replay;
 mod sitting;
 mod upkeep;
 
+pub use amended::Amendment;
 use bench_known::BenchKnown;
 pub use bench_known::RecordedBaseLine;
 pub use doubted::TimesAccepted;
 pub use error::{HistoryError, HistoryProblem};
+pub use may_sign::Wanted;
 pub use recorded::{
     Correction, RecordedConfirmation, RecordedRun, RecordedVerdict, Refusal, Verified,
 };
+use signed::Signatures;
+pub use signed::{Covering, RecordedSentBack, RecordedSignature, RecordedSigningRule};
 pub use sitting::Sitting;
 use sitting::Sittings;
 use upkeep::Upkeep;
-pub use upkeep::{FlameAnswer, RecordedCare, RecordedCommissioning, RecordedLet};
+pub use upkeep::{
+    FlameAnswer, RecordedCare, RecordedCommissioning, RecordedLet, RecordedValidation,
+};
 
 /// The facts of a book, replayed in their order.
 #[derive(Clone, Debug, Default)]
 pub struct History {
     entries: Vec<Recorded>,
     laboratory: Option<(Laboratory, BookKind)>,
-    people: BTreeMap<PersonName, Vec<Authorisation>>,
+    people: BTreeMap<PersonName, Admitted>,
     equipment: BTreeMap<EquipmentNumber, Equipment>,
     calibrations: BTreeMap<EquipmentNumber, Vec<Calibration>>,
     withdrawn: BTreeMap<EquipmentNumber, String>,
@@ -74,6 +86,7 @@ pub struct History {
     void_entries: BTreeMap<DeterminationNumber, Vec<EntryNumber>>,
     upkeep: Upkeep,
     bench_known: BenchKnown,
+    signatures: Signatures,
 }
 
 /// What is known of one plan.
@@ -147,18 +160,6 @@ impl History {
     #[must_use]
     pub fn made_up(&self) -> bool {
         self.laboratory.as_ref().is_some_and(|(_, kind)| *kind == BookKind::MadeUp)
-    }
-
-    /// The people, by name.
-    #[must_use]
-    pub const fn people(&self) -> &BTreeMap<PersonName, Vec<Authorisation>> {
-        &self.people
-    }
-
-    /// What a person may do; none if the person is not known.
-    #[must_use]
-    pub fn authorisations(&self, person: &PersonName) -> Option<&[Authorisation]> {
-        self.people.get(person).map(Vec::as_slice)
     }
 
     /// All equipment, by number.

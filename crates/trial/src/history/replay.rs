@@ -1,15 +1,14 @@
 //! Which fact may follow which.
 
+use super::correct::correct;
 use super::error::{Followed, once, skipped};
 use super::{
-    Correction, History, HistoryProblem, PlanSoFar, RecordedConfirmation, RecordedRun,
-    RecordedVerdict, Refusal, Verified, bench_known, doubted, upkeep,
+    History, HistoryProblem, PlanSoFar, RecordedConfirmation, RecordedRun, RecordedVerdict,
+    Refusal, Verified, bench_known, doubted, people, signed, upkeep,
 };
 use crate::fact::{EvidenceHash, Fact, IssuedReport, LotKind, Recorded};
 use crate::film::{Film, FilmHeard, FilmPlace};
-use crate::number::{
-    ConfirmationNumber, DeterminationNumber, EntryNumber, PlanNumber, SpecimenNumber,
-};
+use crate::number::{ConfirmationNumber, DeterminationNumber, PlanNumber, SpecimenNumber};
 use crate::plan::{Draft, Plan};
 use crate::requirement::resolve_from;
 use crate::rules::{Library, RulesUsed};
@@ -37,19 +36,20 @@ pub(super) fn follow(history: &mut History, library: &Library, next: Recorded) -
     if let Fact::Corrected { entry, .. } = &next.fact {
         return correct(history, library, *entry, next.clone());
     }
+    signed::fits(history, &next)?;
     take(history, library, &next)?;
     history.enter(next);
     Ok(())
 }
 
 /// Takes one fact up, each kind with what must stand before it.
-fn take(history: &mut History, library: &Library, next: &Recorded) -> Followed {
+pub(super) fn take(history: &mut History, library: &Library, next: &Recorded) -> Followed {
     match &next.fact {
         Fact::BookOpened { laboratory, kind } => {
             history.laboratory = Some((laboratory.clone(), *kind));
         }
-        Fact::PersonAdmitted { person, authorisations } => {
-            history.people.insert(person.clone(), authorisations.clone());
+        Fact::PersonAdmitted { .. } | Fact::PersonEntrusted(_) | Fact::PersonDisabled { .. } => {
+            return people::follow(history, next);
         }
         Fact::EquipmentRegistered(_)
         | Fact::CalibrationRecorded(_)
@@ -101,13 +101,17 @@ fn take(history: &mut History, library: &Library, next: &Recorded) -> Followed {
         | Fact::CareDone(_)
         | Fact::CareIntervalSet(_)
         | Fact::DueLetThrough(_)
-        | Fact::BenchCommissioned(_) => return upkeep::follow(history, next),
+        | Fact::BenchCommissioned(_)
+        | Fact::ProgramValidated(_) => return upkeep::follow(history, next),
+        Fact::Signed(_) | Fact::SentBack(_) | Fact::SigningRuled(_) => {
+            return signed::follow(history, next);
+        }
         Fact::StageRefused { stage, plan, findings } => {
             let (entry, at, findings) = (next.entry, next.at, findings.clone());
             let refusal = Refusal { entry, at, stage: *stage, plan: *plan, findings };
             history.refusals.entry(*plan).or_default().push(refusal);
         }
-        Fact::Corrected { .. } => {}
+        Fact::FaultMet(_) | Fact::KeyBegun(_) | Fact::Corrected { .. } => {}
     }
     Ok(())
 }
@@ -396,93 +400,6 @@ impl PlanSoFar {
                 observed.spoilt = Some(reason.to_owned());
                 recorded.run = Run::restored(&self.plan, observed);
             }
-        }
-    }
-}
-
-/// Replays everything with what holds instead of the corrected entry. The corrected entry stays in
-/// the list.
-fn correct(
-    history: &mut History,
-    library: &Library,
-    corrected: EntryNumber,
-    next: Recorded,
-) -> Followed {
-    let Fact::Corrected { reason, by, .. } = &next.fact else { return Ok(()) };
-    let Some(original) = history.entry(corrected) else {
-        return known(false, || format!("entry {corrected}"));
-    };
-    let refuse = |why| Err(HistoryProblem::Uncorrectable { corrected, why });
-    if let Fact::BookOpened { .. }
-    | Fact::PlanDrawnUp { .. }
-    | Fact::VerdictReached { .. }
-    | Fact::ReportIssued(_)
-    | Fact::PressesKept { .. }
-    | Fact::TimekeeperTaken { .. }
-    | Fact::StageRefused { .. }
-    | Fact::Corrected { .. } = original.fact
-    {
-        return refuse(
-            "opening, plans, presses, verdicts, reports, refusals and corrections stand",
-        );
-    }
-    if by.as_ref().is_some_and(|fact| fact.kind() != original.fact.kind()) {
-        return refuse("what holds instead is of another kind");
-    }
-    let correction = Correction {
-        by: next.entry,
-        at: next.at,
-        who: next.who.clone(),
-        reason: reason.clone(),
-        fact: by.as_deref().cloned(),
-    };
-    let mut corrections = history.corrections.clone();
-    corrections.entry(corrected).or_default().push(correction);
-    let mut again = History { corrections, ..History::default() };
-    for recorded in &history.entries {
-        let holds = match again.corrections.get(&recorded.entry).and_then(|all| all.last()) {
-            None => Some(recorded.fact.clone()),
-            Some(correction) => correction.fact.clone(),
-        };
-        if let Some(fact) = holds
-            && !matches!(fact, Fact::Corrected { .. })
-        {
-            take(&mut again, library, &Recorded { fact, ..recorded.clone() })?;
-        }
-        again.enter(recorded.clone());
-    }
-    again.enter(next);
-    *history = again;
-    Ok(())
-}
-
-impl History {
-    /// Puts an entry into the list, whatever holds of it.
-    fn enter(&mut self, next: Recorded) {
-        self.keep_open(&next.fact);
-        if let Fact::LotOpened(lot) = &next.fact
-            && lot.kind == LotKind::Gas
-        {
-            self.gas_entries.push(next.entry);
-        } else if let Fact::DeterminationVoided { number, .. } = &next.fact {
-            self.void_entries.entry(*number).or_default().push(next.entry);
-        }
-        self.entries.push(next);
-    }
-
-    /// What happens to a plan or its specimens opens it, and its report closes it.
-    fn keep_open(&mut self, fact: &Fact) {
-        if let Fact::ReportIssued(report) = fact {
-            self.open_plans.remove(&report.plan);
-        } else if let Fact::PlanDrawnUp { draft, .. } = fact {
-            self.open_plans.insert(draft.number);
-        } else if let Fact::SpecimensAdded { plan, .. }
-        | Fact::PressesKept { plan, .. }
-        | Fact::TimekeeperTaken { plan, .. }
-        | Fact::RunRecorded { plan, .. }
-        | Fact::SpecimenSpoilt { plan, .. } = fact
-        {
-            self.open_plans.insert(*plan);
         }
     }
 }

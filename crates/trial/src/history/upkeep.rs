@@ -1,5 +1,5 @@
 //! The upkeep of bench and flame: what was done about calls of the flame chart, acts of care and their
-//! intervals, what an engineer let through, and the lists of new benches.
+//! intervals, what an engineer let through, the lists of new benches, the program's last validation.
 
 use super::error::Followed;
 use super::replay::known;
@@ -8,6 +8,7 @@ use crate::care::{Care, CareInterval, CareTask, DueItem, DueLet};
 use crate::commissioning::Commissioning;
 use crate::confirmation::Determination;
 use crate::fact::{Fact, Recorded, Weighing};
+use crate::machine::Validation;
 use crate::moment::Moment;
 use crate::number::{ConfirmationNumber, DeterminationNumber, EntryNumber, PersonName, PlanNumber};
 use std::collections::BTreeMap;
@@ -62,6 +63,19 @@ pub struct RecordedCommissioning {
     pub list: Commissioning,
 }
 
+/// A validation of the program as recorded.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct RecordedValidation {
+    /// Which entry.
+    pub entry: EntryNumber,
+    /// When.
+    pub at: Moment,
+    /// By whom.
+    pub who: PersonName,
+    /// What came of it.
+    pub validation: Validation,
+}
+
 /// What is known of the upkeep.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Upkeep {
@@ -70,6 +84,7 @@ pub(super) struct Upkeep {
     intervals: BTreeMap<CareTask, CareInterval>,
     lets: Vec<RecordedLet>,
     commissionings: Vec<RecordedCommissioning>,
+    validation: Option<RecordedValidation>,
     /// When specimens were in the flame, in order.
     runs: Vec<Moment>,
 }
@@ -90,6 +105,9 @@ impl Upkeep {
         } else if let Fact::BenchCommissioned(list) = &next.fact {
             let list = list.clone();
             self.commissionings.push(RecordedCommissioning { entry, at, who, list });
+        } else if let Fact::ProgramValidated(validation) = &next.fact {
+            let validation = validation.clone();
+            self.validation = Some(RecordedValidation { entry, at, who, validation });
         }
     }
 
@@ -179,6 +197,12 @@ impl History {
     #[must_use]
     pub fn commissionings(&self) -> &[RecordedCommissioning] {
         &self.upkeep.commissionings
+    }
+
+    /// The last validation of the program.
+    #[must_use]
+    pub fn validation(&self) -> Option<&RecordedValidation> {
+        self.upkeep.validation.as_ref()
     }
 
     /// All confirmations in order.

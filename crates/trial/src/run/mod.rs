@@ -1,5 +1,6 @@
 //! One specimen in the flame: what was seen, and the times that follow from it.
 
+mod change;
 mod check;
 
 use crate::confirmation::Confirmed;
@@ -10,6 +11,8 @@ use crate::moment::{Elapsed, Moment};
 use crate::number::{PersonName, PlanNumber, SpecimenNumber};
 use crate::plan::Plan;
 use metrology::{DegreesOfFreedom, Duration, Length, Measurement, Ratio, Temperature};
+
+pub use change::{Change, changes};
 
 /// Records one specimen's run under a confirmed flame.
 ///
@@ -25,6 +28,17 @@ pub fn record(confirmed: &Confirmed, observed: Observed) -> Result<Run, Vec<Find
     let mut findings = check::unfit_specimen(confirmed, observed.specimen);
     findings.extend(check::flame_too_old(confirmed, &observed));
     findings.extend(check::wrong_order(&observed));
+    findings.extend(check::not_noted(plan, &observed));
+    if findings.is_empty() { Ok(Run::restored(plan, observed)) } else { Err(findings) }
+}
+
+/// The run of a specimen by what holds instead of what was recorded.
+///
+/// # Errors
+///
+/// As [`record`]; that the specimen was used is no fault here.
+pub fn amend(plan: &Plan, observed: Observed) -> Result<Run, Vec<Finding>> {
+    let mut findings = check::wrong_order(&observed);
     findings.extend(check::not_noted(plan, &observed));
     if findings.is_empty() { Ok(Run::restored(plan, observed)) } else { Err(findings) }
 }

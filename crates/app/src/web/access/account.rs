@@ -6,6 +6,7 @@ use trial::number::PersonName;
 
 use super::Access;
 use super::kept::Kept;
+use super::second::Second;
 use super::secret::{self, Secret};
 use crate::problem::Problem;
 
@@ -22,6 +23,9 @@ pub(super) struct Account {
     pub(super) password: String,
     /// When it was chosen.
     pub(super) chosen: Timestamp,
+    /// The second factor, where there is one.
+    #[serde(default)]
+    pub(super) second: Option<Second>,
 }
 
 /// A link to choose a password with.
@@ -123,7 +127,9 @@ impl Access {
                 link.used |= link.hash == shown || link.person.is_none();
             }
             kept.sessions.retain(|session| session.person != person.0);
-            let account = Account { password: hash, chosen: now };
+            // A forgotten password takes no second factor off.
+            let second = kept.accounts.remove(&person.0).and_then(|account| account.second);
+            let account = Account { password: hash, chosen: now, second };
             kept.accounts.insert(person.0.clone(), account);
             Ok(())
         })?;
@@ -131,25 +137,17 @@ impl Access {
         Ok(())
     }
 
-    /// Lets go of a person's password and sessions. The record is not touched.
+    /// Lets go of a person's password, links, sessions and passes. The record is not touched.
     ///
     /// # Errors
     ///
-    /// [`Problem`] where there is no such account, it is the last one, or it cannot be written.
+    /// [`Problem`] where it cannot be written.
     pub(in crate::web) fn close(&self, person: &PersonName) -> Result<(), Problem> {
-        self.desk().kept.try_change(|kept| {
-            if !kept.accounts.contains_key(&person.0) {
-                return Err(Problem::used_wrongly(format!("{person} has no password"))
-                    .hint("Nothing is to be done."));
-            }
-            if kept.accounts.len() == 1 {
-                let problem = format!("{person} is the only one who can sign in");
-                return Err(Problem::used_wrongly(problem)
-                    .hint("Let another person choose a password first."));
-            }
+        self.desk().kept.change(|kept| {
             kept.accounts.remove(&person.0);
+            kept.links.retain(|link| link.person.as_deref() != Some(person.0.as_str()));
             kept.sessions.retain(|session| session.person != person.0);
-            Ok(())
+            kept.passes.retain(|pass| pass.person != person.0);
         })
     }
 }

@@ -4,13 +4,15 @@
 
 use std::fs;
 use std::io::ErrorKind;
+use std::net::{IpAddr, Ipv6Addr};
 use std::path::Path;
 
 use jiff::ToSpan as _;
 use jiff::civil::Date;
 use rcgen::{
-    BasicConstraints, CertificateParams, DistinguishedName, DnType, ExtendedKeyUsagePurpose, IsCa,
-    Issuer, KeyPair, KeyUsagePurpose,
+    BasicConstraints, CertificateParams, CidrSubnet, DistinguishedName, DnType,
+    ExtendedKeyUsagePurpose, GeneralSubtree, IsCa, Issuer, KeyPair, KeyUsagePurpose,
+    NameConstraints,
 };
 use rustls::pki_types::{CertificateDer, PrivateKeyDer, PrivatePkcs8KeyDer};
 use serde::{Deserialize, Serialize};
@@ -38,6 +40,10 @@ pub(in crate::web) struct Authority {
     certificate: String,
     /// Its key, PKCS #8 in PEM.
     key: String,
+    /// The hosts that it may certify besides those of private networks; none where it was made before
+    /// authorities were so limited.
+    #[serde(default)]
+    hosts: Option<Vec<String>>,
 }
 
 /// A certificate of the server with its key.
@@ -68,19 +74,23 @@ impl Authority {
         }
     }
 
-    /// The same, made anew where there is none or it is near its end. It then issues nothing
-    /// that outlasts it.
+    /// The same, made anew where there is none, it is near its end, or it may not certify one of
+    /// `hosts`. It then issues nothing that outlasts it.
     ///
     /// # Errors
     ///
     /// As [`Authority::of`], and where it cannot be kept.
-    pub(in crate::web) fn of_or_new(folder: &Path, today: Date) -> Result<Self, Problem> {
+    pub(in crate::web) fn of_or_new(
+        folder: &Path,
+        hosts: &[String],
+        today: Date,
+    ) -> Result<Self, Problem> {
         let kept = Self::of(folder)?;
         let lasts = today.saturating_add(SERVER_DAYS.days());
-        if let Some(kept) = kept.filter(|kept| kept.until > lasts) {
+        if let Some(kept) = kept.filter(|kept| kept.until > lasts && kept.may_certify(hosts)) {
             return Ok(kept);
         }
-        let made = Self::new(today).map_err(|error| cannot("make an authority", &error))?;
+        let made = Self::new(hosts, today).map_err(|error| cannot("make an authority", &error))?;
         let file = folder.join(FOLDER).join(FILE);
         let bytes = serde_json::to_vec_pretty(&made).unwrap_or_default();
         put(&file, &bytes).map_err(|error| {
@@ -91,14 +101,24 @@ impl Authority {
         Ok(made)
     }
 
-    fn new(today: Date) -> Result<Self, rcgen::Error> {
+    fn new(hosts: &[String], today: Date) -> Result<Self, rcgen::Error> {
         let key = KeyPair::generate()?;
         let short: String = fingerprint(key.public_key_raw()).chars().take(11).collect();
         let name = format!("Cinderbook authority {short}");
         let until = today.saturating_add(YEARS.years());
-        let certificate = params(&name, today, until).self_signed(&key)?;
+        let hosts = hosts.to_vec();
+        let mut params = params(&name, today, until);
+        params.name_constraints = Some(limits(&hosts));
+        let certificate = params.self_signed(&key)?;
         let certificate = hex::encode(certificate.der());
-        Ok(Self { name, until, certificate, key: key.serialize_pem() })
+        let key = key.serialize_pem();
+        Ok(Self { name, until, certificate, key, hosts: Some(hosts) })
+    }
+
+    /// Whether it may certify all these hosts.
+    fn may_certify(&self, hosts: &[String]) -> bool {
+        let named = |host: &String| self.hosts.as_ref().is_none_or(|known| known.contains(host));
+        hosts.iter().all(|host| named(host) || is_private(host))
     }
 
     /// Its certificate (DER).
@@ -141,6 +161,51 @@ impl Authority {
         let key = KeyPair::generate()?;
         let certificate = server.signed_by(&key, &issuer)?.der().clone();
         Ok(Issued { certificate, key: PrivatePkcs8KeyDer::from(key.serialize_der()).into() })
+    }
+}
+
+/// Networks that are nobody's on the internet (RFC 1918, RFC 4193), this machine, and the link.
+const PRIVATE: [([u8; 4], u8); 5] = [
+    ([10, 0, 0, 0], 8),
+    ([172, 16, 0, 0], 12),
+    ([192, 168, 0, 0], 16),
+    ([169, 254, 0, 0], 16),
+    ([127, 0, 0, 0], 8),
+];
+
+fn is_private(host: &str) -> bool {
+    match host.parse() {
+        Ok(IpAddr::V4(address)) => {
+            address.is_private() || address.is_loopback() || address.is_link_local()
+        }
+        Ok(IpAddr::V6(address)) => {
+            address.is_loopback() || address.is_unique_local() || address.is_unicast_link_local()
+        }
+        Err(_) => host == "localhost",
+    }
+}
+
+/// What the authority may certify: whoever steals its key certifies nobody else (RFC 5280, 4.2.1.10).
+fn limits(hosts: &[String]) -> NameConstraints {
+    let private = PRIVATE.iter().map(|(network, bits)| CidrSubnet::from_v4_prefix(*network, *bits));
+    let six = [("::1", 128), ("fc00::", 7), ("fe80::", 10)].into_iter().filter_map(|(at, bits)| {
+        let at: Ipv6Addr = at.parse().ok()?;
+        Some(CidrSubnet::from_v6_prefix(at.octets(), bits))
+    });
+    let private = private.chain(six).map(GeneralSubtree::IpAddress);
+    let own = hosts.iter().map(|host| match host.parse() {
+        Ok(IpAddr::V4(at)) => {
+            GeneralSubtree::IpAddress(CidrSubnet::from_v4_prefix(at.octets(), 32))
+        }
+        Ok(IpAddr::V6(at)) => {
+            GeneralSubtree::IpAddress(CidrSubnet::from_v6_prefix(at.octets(), 128))
+        }
+        Err(_) => GeneralSubtree::DnsName(host.clone()),
+    });
+    let localhost = GeneralSubtree::DnsName("localhost".to_owned());
+    NameConstraints {
+        permitted_subtrees: private.chain(own).chain([localhost]).collect(),
+        excluded_subtrees: Vec::new(),
     }
 }
 

@@ -16,6 +16,7 @@ use serde::{Deserialize, Serialize};
 use trial::number::PersonName;
 
 use super::account::{Account, Link};
+use super::pass::Pass;
 use super::session::Session;
 use crate::book::from_ledger;
 use crate::problem::Problem;
@@ -33,6 +34,9 @@ pub(super) struct Kept {
     pub(super) accounts: BTreeMap<String, Account>,
     pub(super) links: Vec<Link>,
     pub(super) sessions: Vec<Session>,
+    pub(super) passes: Vec<Pass>,
+    /// Whether a second factor is asked for.
+    pub(super) asks_second: bool,
     #[serde(skip)]
     place: Place,
 }
@@ -145,6 +149,7 @@ impl Kept {
     pub(super) fn tidy(&mut self, now: Timestamp) {
         self.links.retain(|link| link.worth_keeping(now));
         self.sessions.retain(|session| session.worth_keeping(now));
+        self.passes.retain(|pass| pass.worth_keeping(now));
     }
 }
 

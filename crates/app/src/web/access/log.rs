@@ -2,8 +2,9 @@
 //! from the record; a file a month, readable by its owner alone.
 #![expect(clippy::disallowed_methods, reason = "keeps a file beside the record")]
 
+use std::collections::VecDeque;
 use std::fs::{self, File, OpenOptions};
-use std::io::{self, Write as _};
+use std::io::{self, BufRead as _, BufReader, ErrorKind, Write as _};
 use std::net::IpAddr;
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, PoisonError};
@@ -11,7 +12,8 @@ use std::sync::{Mutex, PoisonError};
 use jiff::tz::TimeZone;
 use jiff::{Timestamp, ToSpan as _};
 use ledger::files::{Disk, create_folders};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
 
 use super::kept::FOLDER;
 use crate::problem::Problem;
@@ -52,6 +54,20 @@ struct Line<'a> {
     what: &'a str,
 }
 
+/// A line as it was written.
+#[derive(Clone, Debug, Deserialize, Serialize, ToSchema)]
+pub(in crate::web) struct Written {
+    /// When, in UTC.
+    pub(in crate::web) when: String,
+    /// From which address.
+    #[serde(rename = "where")]
+    pub(in crate::web) from: String,
+    /// The name, as the record knows it or as it was typed.
+    pub(in crate::web) who: String,
+    /// What.
+    pub(in crate::web) what: String,
+}
+
 impl Log {
     /// The log of the book in `folder`.
     pub(super) fn of(folder: &Path) -> Self {
@@ -86,6 +102,57 @@ impl Log {
     /// refused is refused also where it cannot be written.
     pub(in crate::web) fn refusal(&self, who: Who<'_>, what: &str, now: Timestamp) {
         drop(self.write(who, what, (now, STRANGERS_BYTES)));
+    }
+
+    /// The months that are kept, such as `2026-11`, the newest first.
+    ///
+    /// # Errors
+    ///
+    /// [`Problem`] where the folder cannot be read.
+    pub(in crate::web) fn months(&self) -> Result<Vec<String>, Problem> {
+        let names = match fs::read_dir(&self.folder) {
+            Ok(entries) => entries
+                .map(|entry| entry.map(|it| it.file_name().to_string_lossy().into_owned()))
+                .collect::<Result<Vec<_>, _>>()
+                .map_err(|error| self.unreadable(&error))?,
+            Err(error) if error.kind() == ErrorKind::NotFound => Vec::new(),
+            Err(error) => return Err(self.unreadable(&error)),
+        };
+        let month =
+            |name: &String| Some(name.strip_prefix("log-")?.strip_suffix(".jsonl")?.to_owned());
+        let mut months: Vec<String> = names.iter().filter_map(month).collect();
+        months.sort_unstable_by(|one, other| other.cmp(one));
+        Ok(months)
+    }
+
+    /// The last lines of a month that is kept, the newest first.
+    ///
+    /// # Errors
+    ///
+    /// [`Problem`] where its file cannot be read.
+    pub(in crate::web) fn lines(&self, month: &str, most: usize) -> Result<Vec<Written>, Problem> {
+        let file = File::open(self.folder.join(format!("log-{month}.jsonl")));
+        let file = file.map_err(|error| self.unreadable(&error))?;
+        let mut last = VecDeque::new();
+        for line in BufReader::new(file).lines() {
+            let line = line.map_err(|error| self.unreadable(&error))?;
+            // A line that a cut of the power left unfinished is none.
+            let Ok(written) = serde_json::from_str(&line) else { continue };
+            if last.len() == most {
+                last.pop_back();
+            }
+            last.push_front(written);
+        }
+        Ok(last.into())
+    }
+
+    fn unreadable(&self, error: &io::Error) -> Problem {
+        Problem::surroundings(format!(
+            "cannot read the security log in `{}`",
+            self.folder.display()
+        ))
+        .because(error)
+        .hint("Check that the book's folder may be read.")
     }
 
     fn write(

@@ -5,9 +5,14 @@
 
 mod account;
 mod authority;
+mod common;
 mod kept;
 mod log;
+mod pass;
 mod password;
+mod proof;
+mod rate;
+mod second;
 mod secret;
 mod session;
 mod wrong;
@@ -15,6 +20,7 @@ mod wrong;
 use std::net::IpAddr;
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
+use acquisition::Clock;
 use axum::http::StatusCode;
 use jiff::Timestamp;
 use ledger::Book;
@@ -22,16 +28,20 @@ use tokio::sync::Semaphore;
 use trial::number::PersonName;
 
 use super::answer::Refused;
+use crate::clock;
 use crate::problem::Problem;
 
 pub(in crate::web) use account::LinkState;
 pub(in crate::web) use authority::Authority;
 pub(in crate::web) use kept::put;
-pub(in crate::web) use log::{Log, Who};
+pub(in crate::web) use log::{Log, Who, Written};
+pub(crate) use proof::agrees;
+pub(in crate::web) use second::SecondFactor;
 pub(in crate::web) use secret::{Secret, hash};
 pub(in crate::web) use session::{REMEMBERED, Session, Standing};
 
 use kept::Kept;
+use rate::Rates;
 use wrong::Wrong;
 
 /// So many passwords are hashed at a time; each takes 46 MiB (R54).
@@ -42,6 +52,8 @@ pub(in crate::web) struct Access {
     desk: Mutex<Desk>,
     log: Log,
     hashing: Semaphore,
+    rates: Mutex<Rates>,
+    clock: Clock,
 }
 
 /// What is known of people who come in.
@@ -60,7 +72,13 @@ impl Access {
         let folder = book.folder();
         let kept = Kept::open(book)?;
         let desk = Mutex::new(Desk { kept, wrong: Wrong::default() });
-        Ok(Self { desk, log: Log::of(folder), hashing: Semaphore::new(HASHES_AT_ONCE) })
+        Ok(Self {
+            desk,
+            log: Log::of(folder),
+            hashing: Semaphore::new(HASHES_AT_ONCE),
+            rates: Mutex::default(),
+            clock: clock::running(),
+        })
     }
 
     /// The security log.
@@ -68,7 +86,7 @@ impl Access {
         &self.log
     }
 
-    /// The person whose name and password these are.
+    /// The person whose name, password and, where they have a second factor, code these are.
     ///
     /// # Errors
     ///
@@ -76,7 +94,7 @@ impl Access {
     pub(in crate::web) async fn sign_in(
         &self,
         name: &str,
-        password: String,
+        (password, code): (String, &str),
         (from, now): (IpAddr, Timestamp),
     ) -> Result<PersonName, Refused> {
         let turn = self.desk().wrong.take_turn(name, from, now);
@@ -89,18 +107,26 @@ impl Access {
                 .hint("Check both. For a forgotten password ask for a link at Set up.");
             Refused::with(problem, StatusCode::UNAUTHORIZED)
         })?;
+        self.take_second(&person, code, now).map_err(|problem| {
+            self.log.refusal(Who { name, from }, "no right code of the second factor", now);
+            Refused::with(problem, StatusCode::UNAUTHORIZED)
+        })?;
         self.desk().wrong.forget(name);
         self.log.note(Who { name: &person.0, from }, "signed in", now)?;
         Ok(person)
     }
 
-    /// What is kept of a new password.
+    /// What is kept of a new password of one with these names.
     ///
     /// # Errors
     ///
-    /// [`Problem`] where it is too short or too long.
-    pub(in crate::web) async fn hashed(&self, password: String) -> Result<String, Problem> {
-        password::fit(&password)?;
+    /// [`Problem`] where it is too short or too long, or one of those that are tried first.
+    pub(in crate::web) async fn hashed(
+        &self,
+        password: String,
+        names: &[&str],
+    ) -> Result<String, Problem> {
+        password::fit(&password, names)?;
         self.hashing(move || password::hashed(&password)).await?
     }
 
@@ -108,11 +134,16 @@ impl Access {
         &self,
         work: impl FnOnce() -> T + Send + 'static,
     ) -> Result<T, Problem> {
-        let fault = |error: &dyn std::error::Error| {
-            Problem::surroundings("a fault of this program").because(error)
-        };
-        let _turn = self.hashing.acquire().await.map_err(|error| fault(&error))?;
-        tokio::task::spawn_blocking(work).await.map_err(|error| fault(&error))
+        let fault = || Problem::surroundings("a fault of this program");
+        let _turn = self.hashing.acquire().await.map_err(|_| fault())?;
+        tokio::task::spawn_blocking(work).await.map_err(|_| fault())
+    }
+
+    /// Whether one more request of this session is answered now.
+    pub(super) fn takes(&self, session: &str) -> bool {
+        let now_s = self.clock.now().seconds();
+        let mut rates = self.rates.lock().unwrap_or_else(PoisonError::into_inner);
+        rates.take(session, now_s)
     }
 
     fn desk(&self) -> MutexGuard<'_, Desk> {

@@ -4,6 +4,7 @@ use argon2::password_hash::phc::PasswordHash;
 use argon2::password_hash::{PasswordHasher as _, PasswordVerifier as _};
 use argon2::{Algorithm, Argon2, Params, Version};
 
+use super::common;
 use crate::problem::Problem;
 
 /// R53 (`OWASP ASVS` 5.0, 6.2.1): characters, and no rule of what they are.
@@ -17,8 +18,8 @@ const MEMORY_KIB: u32 = 46 * 1024;
 const PASSES: u32 = 1;
 const LANES: u32 = 1;
 
-/// Whether a new password may be used.
-pub(super) fn fit(password: &str) -> Result<(), Problem> {
+/// Whether a new password may be used by one with these names.
+pub(super) fn fit(password: &str, names: &[&str]) -> Result<(), Problem> {
     let count = password.chars().count();
     if count < CHARACTERS_AT_LEAST {
         return Err(Problem::used_wrongly(format!(
@@ -32,7 +33,7 @@ pub(super) fn fit(password: &str) -> Result<(), Problem> {
         ))
         .hint("Choose a shorter one."));
     }
-    Ok(())
+    common::uncommon(password, names)
 }
 
 /// What is kept of a password: Argon2id with a salt of its own.
@@ -68,13 +69,13 @@ mod tests {
     #[test]
     fn a_password_takes_twelve_characters_and_no_more_rules() {
         let check = |password: &str, fits: bool| {
-            assert_eq!(fit(password).is_ok(), fits, "{password}");
+            assert_eq!(fit(password, &["Ana Ruiz"]).is_ok(), fits, "{password}");
         };
         check("elevenchars", false);
         check("twelve chars", true);
-        check("ääääääääääää", true);
-        check(&"x".repeat(64), true);
-        check(&"x".repeat(257), false);
+        check("ärgerlich öde", true);
+        check(&"seven words and a lamp ".repeat(3)[..64], true);
+        check(&"seven words and a lamp ".repeat(12)[..257], false);
     }
 
     #[test]

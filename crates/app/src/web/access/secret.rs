@@ -13,7 +13,7 @@ impl Secret {
     /// # Errors
     ///
     /// [`Problem`] where this machine gives no random numbers.
-    pub(super) fn new() -> Result<Self, Problem> {
+    pub(in crate::web) fn new() -> Result<Self, Problem> {
         let mut bytes = [0; 32];
         getrandom::fill(&mut bytes).map_err(|error| {
             Problem::surroundings("this machine gives no random numbers").because(&error)

@@ -17,7 +17,7 @@ const AT_MOST: SignedDuration = SignedDuration::from_hours(12);
 /// The last request is noted on the disk when the note is this old.
 const NOTED_EVERY: SignedDuration = SignedDuration::from_mins(1);
 
-/// A session that an open specimen may hold is remembered for so long.
+/// A session is remembered for so long after its last request.
 pub(in crate::web) const REMEMBERED: SignedDuration = SignedDuration::from_hours(72);
 
 /// One person on one browser.
@@ -38,7 +38,7 @@ pub(in crate::web) struct Session {
 pub(in crate::web) enum Standing {
     /// It holds, for this person.
     Holds(PersonName),
-    /// Its time is over, unless this person has a specimen open.
+    /// Its time is over.
     Over(PersonName),
     /// There is none.
     None,
@@ -114,6 +114,12 @@ impl Access {
         };
         let person = PersonName(session.person.clone());
         if session.holds(now) { Standing::Holds(person) } else { Standing::Over(person) }
+    }
+
+    /// Whether the session of this secret is known: it holds, or its time is over.
+    pub(in crate::web) fn knows(&self, word: &str) -> bool {
+        let shown = secret::hash(word);
+        self.desk().kept.sessions.iter().any(|session| session.hash == shown)
     }
 
     /// Notes a request of this session.

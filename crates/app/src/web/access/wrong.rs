@@ -30,6 +30,8 @@ const AT_MOST: usize = 1000;
 pub(super) struct Wrong {
     /// Wrong ones, by name.
     names: BTreeMap<String, Vec<Timestamp>>,
+    /// First codes of a second factor, by name.
+    codes: BTreeMap<String, Vec<Timestamp>>,
     /// All, by address.
     addresses: BTreeMap<IpAddr, Vec<Timestamp>>,
 }
@@ -54,6 +56,11 @@ impl Wrong {
             .hint("Wait, then sign in once."));
         }
         from.push(now);
+        self.take_turn_of(name, now)
+    }
+
+    /// Takes a turn for this name alone: of one who is in already.
+    pub(super) fn take_turn_of(&mut self, name: &str, now: Timestamp) -> Result<(), Problem> {
         let turns = turns(&mut self.names, key(name), (WITHIN, now));
         if let Some(wait) = wait(turns, now) {
             return Err(Problem::used_wrongly(format!(
@@ -62,6 +69,17 @@ impl Wrong {
                 wait.as_secs().max(1)
             ))
             .hint("Wait, or ask for a link at Set up to choose a new password."));
+        }
+        turns.push(now);
+        Ok(())
+    }
+
+    /// Takes a turn for a first code of this person's second factor.
+    pub(super) fn try_code(&mut self, name: &str, now: Timestamp) -> Result<(), Problem> {
+        let turns = turns(&mut self.codes, key(name), (WITHIN, now));
+        if let Some(wait) = wait(turns, now) {
+            let text = format!("the next code is taken in {} s", wait.as_secs().max(1));
+            return Err(Problem::used_wrongly(text).hint("Wait, then type the code of then."));
         }
         turns.push(now);
         Ok(())

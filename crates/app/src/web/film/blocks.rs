@@ -122,10 +122,10 @@ impl Film {
         let told = |seconds: &f64| seconds.is_finite() && *seconds >= 0.0;
         let Some(last) = self.last else { return Seen::shown(Standing::NotShown, None) };
         let shown = if cut {
-            Seen::shown(Standing::CutOff, Some(seconds(last)))
+            Seen::shown(Standing::CutOff, Some(seconds(last)).filter(told))
         } else {
-            let lasts = self.said.map_or_else(|| seconds(last), |said| said * unit);
-            Seen::shown(Standing::Whole, Some(lasts))
+            let said = self.said.map(|said| said * unit).filter(told);
+            Seen::shown(Standing::Whole, said.or_else(|| Some(seconds(last)).filter(told)))
         };
         Seen {
             frame_seconds: frame.filter(|it| told(it) && *it > 0.0),

@@ -2,7 +2,7 @@
 
 use acquisition::{Event, Recorder};
 use metrology::{Duration, Measurement, Temperature};
-use reading::copper_block::{CoolingKnown, CopperBlock, Phases, cooling_time};
+use reading::copper_block::{CoolingKnown, CopperBlock, EarlierCoolings, Phases, cooling_time};
 use reading::{Point, Trace};
 
 /// A cooling is not followed for longer.
@@ -25,6 +25,8 @@ pub(in crate::web) struct Body {
     pub(in crate::web) block: CopperBlock,
     /// Its loss and emissivity, as the base line tells them.
     pub(in crate::web) known: CoolingKnown,
+    /// Its own earlier coolings.
+    pub(in crate::web) earlier: EarlierCoolings,
 }
 
 /// A cooling that has ended.
@@ -109,6 +111,7 @@ impl Cooling {
         let trace = Trace::new(self.points.iter().copied()).ok()?;
         let phases = Phases::find(&trace).ok()?;
         let found = cooling_time(&body.block, room, (&trace, &phases), body.known, below).ok()?;
+        let found = body.earlier.corrected(found, &body.block, body.known);
         Some((phases.flame_away, found.after))
     }
 

@@ -73,6 +73,17 @@ pub(in crate::web) struct Course {
     unlike: Option<String>,
 }
 
+/// Below this a block may be heated again.
+pub(in crate::web) const fn cold(start: Limit<Temperature>) -> Temperature {
+    match start {
+        Limit::AtMost(limit)
+        | Limit::LessThan(limit)
+        | Limit::AtLeast(limit)
+        | Limit::MoreThan(limit) => limit,
+        Limit::Between { high, .. } => high,
+    }
+}
+
 impl Course {
     /// The course of one channel of a source.
     pub(in crate::web) const fn new(asked: Asked, channels: Vec<String>, block: usize) -> Self {
@@ -116,13 +127,7 @@ impl Course {
 
     /// The limit at the start.
     pub(in crate::web) const fn start(&self) -> Temperature {
-        match self.asked.start {
-            Limit::AtMost(limit)
-            | Limit::LessThan(limit)
-            | Limit::AtLeast(limit)
-            | Limit::MoreThan(limit) => limit,
-            Limit::Between { high, .. } => high,
-        }
+        cold(self.asked.start)
     }
 
     /// Whether the block is cool enough: its readings of late all were, and it has not warmed

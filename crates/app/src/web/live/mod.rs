@@ -31,7 +31,7 @@ use crate::problem::Problem;
 
 pub(super) use about::About;
 pub(super) use cooling::Body;
-pub(super) use course::{Asked, Course};
+pub(super) use course::{Asked, Course, cold};
 pub(super) use heating::Ended;
 pub(super) use interrupted::{said, settled};
 pub(super) use notes::Instruments;

@@ -1,5 +1,8 @@
 //! The bench: which specimen is next, the dark page at the flame, and the presses it sends.
 
+#[cfg(test)]
+mod fuzz;
+
 use axum::Json;
 use axum::extract::{Path, State};
 use axum::routing::get;
@@ -7,28 +10,27 @@ use maud::{DOCTYPE, Markup, html};
 use serde::{Deserialize, Serialize};
 use trial::bench::{Act, DeviceId, Input, Press, SittingId, State as BenchState};
 use trial::moment::{Elapsed, Moment};
-use trial::number::{PlanNumber, SpecimenNumber};
+use trial::number::{PersonName, PlanNumber, SpecimenNumber};
 use trial::rules::Limit;
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
 use super::bench_before::{Check, checks, list, not_ready};
+use super::bench_pass::{self, Presser};
 use super::help;
 use crate::book::{OpenBook, moment_now};
-use crate::form::pressed::in_words;
+use crate::form::pressed::{at_the_bench, in_words};
 use crate::problem::Problem;
 use crate::step::press::{self, Bench};
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
 use crate::web::asked::{Document, Given};
 use crate::web::site::{Person, Place, Site};
 
-/// From here on "put out by hand" stands beside the main action: common practice, no number of a
-/// standard.
+/// From here on "put out by hand" stands beside the main action: common practice.
 const BY_HAND_AFTER_SECONDS: f64 = 60.0;
 
-/// So many specimens the bench offers: those that are timed now, and those of the plans that were
-/// drawn up first.
+/// So many specimens the bench offers: those that are timed now, then those of the first plans.
 const OFFERED: usize = 50;
 
 /// What may be timed now.
@@ -42,6 +44,7 @@ struct Choice {
 
 /// A specimen that may be timed.
 #[derive(Serialize, ToSchema)]
+#[schema(as = BenchNext)]
 struct Next {
     /// The plan.
     plan: u32,
@@ -192,8 +195,9 @@ async fn page(
     Person(person): Person,
     Given(Path(of)): Given<Path<(u32, u32)>>,
 ) -> Result<Markup, Refused> {
+    let whose = person.clone();
     let (seen, made_up) =
-        site.read(move |book| Ok((look(book, of)?, book.history().made_up()))).await?;
+        site.read(move |book| Ok((look(book, of, &whose)?, book.history().made_up()))).await?;
     Ok(dark_page(&seen, &person.0, made_up))
 }
 
@@ -206,10 +210,10 @@ async fn page(
     ))]
 async fn twin(
     State(site): State<Site>,
-    _: Person,
+    Person(who): Person,
     Given(Path(of)): Given<Path<(u32, u32)>>,
 ) -> Result<Json<AtBench>, RefusedTwin> {
-    Ok(Json(site.read(move |book| look(book, of)).await?))
+    Ok(Json(site.read(move |book| look(book, of, &who)).await?))
 }
 
 /// Keeps presses; answered once they are on the disk
@@ -223,21 +227,27 @@ async fn twin(
     ))]
 async fn keep_presses(
     State(site): State<Site>,
-    person: Person,
-    Given(Path((plan, specimen))): Given<Path<(u32, u32)>>,
+    Person(who): Person,
+    presser: Presser,
+    Given(Path(of)): Given<Path<(u32, u32)>>,
     Document(batch): Document<Batch>,
 ) -> Result<Json<Kept>, RefusedTwin> {
-    let (plan, specimen) = (PlanNumber(plan), SpecimenNumber(specimen));
-    let kept = site
+    let (plan, specimen) = (PlanNumber(of.0), SpecimenNumber(of.1));
+    let person = Person(who.clone());
+    let (kept, at) = site
         .act(person, move |book, output| {
             let (device, sitting) = ids(&batch.device, &batch.sitting)?;
             let presses =
                 batch.presses.iter().map(PressForm::press).collect::<Result<Vec<_>, _>>()?;
             let bench = Bench { plan, specimen, device, sitting };
             let kept_to = press::presses(book, bench, &presses, output)?;
-            Ok(Kept { kept_to, state: state(book, plan, specimen).word() })
+            let at = state(book, plan, specimen);
+            Ok((Kept { kept_to, state: at.word() }, at))
         })
         .await?;
+    if at_the_bench(at) {
+        presser.begins(&site, (who, of)).await?;
+    }
     Ok(Json(kept))
 }
 
@@ -255,12 +265,13 @@ async fn take_over(
     Document(wish): Document<TakeOver>,
 ) -> Result<Json<AtBench>, RefusedTwin> {
     let (plan, specimen) = (PlanNumber(of.0), SpecimenNumber(of.1));
+    let who = person.0.clone();
     let seen = site
         .act(person, move |book, output| {
             let (device, sitting) = ids(&wish.device, &wish.sitting)?;
             let bench = Bench { plan, specimen, device, sitting };
             press::take_over(book, bench, &wish.reason, output)?;
-            look(book, of)
+            look(book, of, &who)
         })
         .await?;
     Ok(Json(seen))
@@ -395,7 +406,11 @@ fn choice(choice: &Choice) -> Markup {
     }
 }
 
-fn look(book: &OpenBook, (plan, specimen): (u32, u32)) -> Result<AtBench, Problem> {
+fn look(
+    book: &OpenBook,
+    (plan, specimen): (u32, u32),
+    who: &PersonName,
+) -> Result<AtBench, Problem> {
     let (number, specimen) = (PlanNumber(plan), SpecimenNumber(specimen));
     let plan = book.plan_of(number, specimen)?;
     let history = book.history();
@@ -416,7 +431,9 @@ fn look(book: &OpenBook, (plan, specimen): (u32, u32)) -> Result<AtBench, Proble
         since: sitting.since.to_string(),
         kept_to: sitting.log.kept_to(),
     });
-    let not_ready = not_ready(book, plan, specimen)?;
+    let not_ready = not_ready(book, (plan, specimen), who)?;
+    let mut checks = checks(book, (plan, specimen), (not_ready.as_deref(), who))?;
+    checks.extend(bench_pass::check(book, who, (number.0, specimen.0)));
     Ok(AtBench {
         plan: number.0,
         specimen: specimen.0,
@@ -426,7 +443,7 @@ fn look(book: &OpenBook, (plan, specimen): (u32, u32)) -> Result<AtBench, Proble
         tolerance_s: wider,
         between_s: pause,
         limit_s: limit,
-        checks: checks(book, (plan, specimen), not_ready.as_deref())?,
+        checks,
         not_ready,
         state: state(book, number, specimen).word(),
         timekeeper,

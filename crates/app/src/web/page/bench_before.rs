@@ -4,21 +4,25 @@ use maud::{Markup, html};
 use serde::Serialize;
 use trial::care::in_the_way;
 use trial::confirmation::still_holds;
-use trial::fact::LotKind;
+use trial::fact::{Authorisation, LotKind};
 use trial::finding::Finding;
-use trial::number::SpecimenNumber;
+use trial::number::{PersonName, SpecimenNumber};
+use trial::person::MayNot;
 use trial::plan::{LayerChosen, Plan};
 use utoipa::ToSchema;
 
 use super::flame;
 use crate::book::OpenBook;
 use crate::problem::Problem;
+use crate::room;
+use crate::web::answer::sentence;
 
 /// The name of the line about a photograph, by which the page's script finds it.
 const PHOTO: &str = "Photo before the flame";
 
 /// One line before the flame.
 #[derive(Serialize, ToSchema)]
+#[schema(as = BenchCheck)]
 pub(super) struct Check {
     /// What it is about.
     name: &'static str,
@@ -35,13 +39,22 @@ impl Check {
     const fn new(name: &'static str, stands: &'static str, words: String) -> Self {
         Self { name, stands, words, way_out: None }
     }
+
+    /// Something in the way, with the way out.
+    pub(super) const fn missing(
+        name: &'static str,
+        words: String,
+        way_out: (&'static str, String),
+    ) -> Self {
+        Self { name, stands: "missing", words, way_out: Some(way_out) }
+    }
 }
 
 /// Why the flame may not be brought to the specimen, in words.
 pub(super) fn not_ready(
     book: &OpenBook,
-    plan: &Plan,
-    specimen: SpecimenNumber,
+    (plan, specimen): (&Plan, SpecimenNumber),
+    who: &PersonName,
 ) -> Result<Option<String>, Problem> {
     let history = book.history();
     if history.used_specimens(plan.number()).contains(&specimen) {
@@ -55,17 +68,42 @@ pub(super) fn not_ready(
     if !due.is_empty() {
         return Ok(Some(due.iter().map(|(_, it)| said(it)).collect::<Vec<_>>().join(" ")));
     }
+    if let Some(refused) = not_allowed(book, (plan, specimen), who)? {
+        return Ok(Some(format!("{refused}. {}", refused.hint())));
+    }
     match still_holds(&ready, history, book.now()?) {
-        Ok(_) => Ok(None),
+        Ok(_) => Ok(no_room(book, plan, specimen)),
         Err(findings) => Ok(Some(findings.iter().map(said).collect::<Vec<_>>().join(" "))),
     }
+}
+
+/// Why the disk takes no further specimen, in words; one that is open goes on to its end.
+fn no_room(book: &OpenBook, plan: &Plan, specimen: SpecimenNumber) -> Option<String> {
+    if book.history().sitting(plan.number(), specimen).is_some() {
+        return None;
+    }
+    let problem = room::enough(book.book().folder(), "a specimen").err()?;
+    Some([sentence(&problem.text), problem.hint.unwrap_or_default()].join(" "))
+}
+
+/// Why a person may not begin a specimen, if so; who began one goes on.
+fn not_allowed(
+    book: &OpenBook,
+    (plan, specimen): (&Plan, SpecimenNumber),
+    who: &PersonName,
+) -> Result<Option<MayNot>, Problem> {
+    if book.history().sitting(plan.number(), specimen).is_some() {
+        return Ok(None);
+    }
+    let by = (&plan.draft().ordered.method, book.now()?.day());
+    Ok(book.history().may(who, Authorisation::Test, by).err())
 }
 
 /// The lines before the flame, besides those of the device.
 pub(super) fn checks(
     book: &OpenBook,
     (plan, specimen): (&Plan, SpecimenNumber),
-    not_ready: Option<&str>,
+    (not_ready, who): (Option<&str>, &PersonName),
 ) -> Result<Vec<Check>, Problem> {
     let (draft, asked) = (plan.draft(), &plan.requirement().asked);
     let what = format!(
@@ -76,7 +114,7 @@ pub(super) fn checks(
     );
     let height = format!("{}, seen against the gauge", asked.flame_height.text);
     Ok(vec![
-        confirmed(book, (plan, specimen), not_ready)?,
+        confirmed(book, (plan, specimen), (not_ready, who))?,
         Check::new("Flame height", "open", height),
         Check {
             way_out: Some(("Another specimen", "/bench".to_owned())),
@@ -91,7 +129,7 @@ pub(super) fn checks(
 fn confirmed(
     book: &OpenBook,
     (plan, specimen): (&Plan, SpecimenNumber),
-    not_ready: Option<&str>,
+    (not_ready, who): (Option<&str>, &PersonName),
 ) -> Result<Check, Problem> {
     let Some(why) = not_ready else {
         return Ok(Check::new("Flame", "done", flame::stands(book)?.1));
@@ -102,6 +140,10 @@ fn confirmed(
     } else if history.is_ready(plan.number()) && !in_the_way(plan, history, book.now()?).is_empty()
     {
         ("Care", ("See what is due", "/care".to_owned()))
+    } else if no_room(book, plan, specimen).as_deref() == Some(why) {
+        ("Disk", ("See where the book lies", "/setup".to_owned()))
+    } else if not_allowed(book, (plan, specimen), who)?.is_some() {
+        ("Person", ("See who may", "/setup".to_owned()))
     } else if history.is_ready(plan.number()) {
         ("Flame", ("Confirm the flame", "/flame/run".to_owned()))
     } else {

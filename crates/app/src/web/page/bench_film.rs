@@ -18,6 +18,7 @@ use utoipa_axum::routes;
 use super::bench::no_id;
 use crate::book::from_ledger;
 use crate::problem::Problem;
+use crate::room;
 use crate::step;
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
 use crate::web::asked::{Document, Given};
@@ -116,7 +117,9 @@ async fn keep_piece(
     if place.kept.is_some() {
         return Ok(Json(PieceKept { kept: piece }));
     }
+    let folder = site.folder().to_owned();
     let came = site.aside(move || {
+        room::enough(&folder, "a film")?;
         let found = hash(&bytes);
         if found != about.sha256 {
             let text = format!("piece {piece} came with hash {found}, not as it is said");

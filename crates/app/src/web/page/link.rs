@@ -19,6 +19,7 @@ use crate::clock;
 use crate::demo;
 use crate::output::Output;
 use crate::problem::Problem;
+use crate::step;
 use crate::web::access::{LinkState, Who};
 use crate::web::answer::Refused;
 use crate::web::asked::Given;
@@ -81,6 +82,10 @@ async fn choose(
     let good = look(&site, &word).await?;
     match chosen(&site, (word, from), &good, &choice).await {
         Ok(person) => {
+            // A second factor is asked for at sign-in, whoever has the link.
+            if site.access().has_second(&person) {
+                return Ok(Redirect::to("/sign-in").into_response());
+            }
             let cookie = begin(&site, &person, &headers).await?;
             Ok(([cookie], Redirect::to("/")).into_response())
         }
@@ -124,7 +129,8 @@ async fn chosen(
         ));
     }
     let wrong = |problem: Problem| Wrong::of("password", problem);
-    let hash = site.access().hashed(choice.password.clone()).await.map_err(wrong)?;
+    let names = [person.0.as_str(), choice.laboratory.as_str()];
+    let hash = site.access().hashed(choice.password.clone(), &names).await.map_err(wrong)?;
     let of_the_book = |refused: Refused| Wrong::of("person", refused);
     if good.people.is_empty() {
         let admitted = person.clone();
@@ -155,6 +161,7 @@ fn opened(
     }
     let authorisations = Authorisation::ALL.to_vec();
     book.keep(&Fact::PersonAdmitted { person, authorisations }, output)?;
+    step::proof::begin_aside(book, output);
     if made_up { demo::found(book, output) } else { Ok(()) }
 }
 

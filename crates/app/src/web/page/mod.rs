@@ -2,14 +2,17 @@
 
 mod bench;
 mod bench_before;
+mod bench_pass;
 mod flame;
 mod flame_chart;
 mod bench_photo;
 mod around;
 mod bench_film;
 mod sign_in;
+mod sign;
 mod link;
 mod today;
+mod alarm;
 mod record;
 mod plans;
 mod plan;
@@ -24,6 +27,7 @@ mod equipment;
 mod care;
 mod certificate;
 mod setup;
+mod second_factor;
 mod device;
 pub(super) mod help;
 
@@ -31,11 +35,13 @@ use utoipa_axum::router::OpenApiRouter;
 
 use super::site::Site;
 pub(super) use crate::words::when;
+pub(super) use second_factor::SECOND_FACTOR;
 
 /// The routes of all pages and of their twins.
 pub(super) fn routes() -> OpenApiRouter<Site> {
     OpenApiRouter::new()
         .merge(sign_in::routes())
+        .merge(sign::routes())
         .merge(link::routes())
         .merge(today::routes())
         .merge(plans::routes())
@@ -56,6 +62,7 @@ pub(super) fn routes() -> OpenApiRouter<Site> {
         .merge(care::routes())
         .merge(certificate::routes())
         .merge(setup::routes())
+        .merge(second_factor::routes())
         .merge(device::routes())
         .merge(help::routes())
 }

@@ -7,6 +7,8 @@ use maud::{Markup, html};
 use serde::{Deserialize, Serialize};
 use trial::history::History;
 use trial::number::PlanNumber;
+use trial::signature::Signed;
+use trial::verdict::VerdictStanding;
 use utoipa::{IntoParams, ToSchema};
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
@@ -127,7 +129,14 @@ pub(super) fn state(history: &History, number: PlanNumber, untested: usize) -> S
         return "reported".to_owned();
     }
     if let Some(verdict) = history.verdict(number) {
-        return format!("judged: {}", shown::standing(verdict.standing));
+        let judged = format!("judged: {}", shown::standing(verdict.standing));
+        let waits = match history.signatures_wanted(number).first().map(|it| it.what) {
+            _ if matches!(verdict.standing, VerdictStanding::NotYet { .. }) => "",
+            Some(Signed::Specimen { .. }) => "; to be signed as tested",
+            Some(_) => "; waits for review",
+            None => "",
+        };
+        return judged + waits;
     }
     if !history.is_ready(number) {
         return "drawn up, not found ready".to_owned();

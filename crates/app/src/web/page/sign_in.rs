@@ -10,10 +10,12 @@ use axum::{Json, http::HeaderValue};
 use maud::{Markup, html};
 use serde::{Deserialize, Serialize};
 use trial::number::PersonName;
+use trial::person::Act;
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
+use crate::book::OpenBook;
 use crate::clock;
 use crate::problem::Problem;
 use crate::web::access::{REMEMBERED, Secret, Who};
@@ -33,6 +35,7 @@ pub(super) fn routes() -> OpenApiRouter<Site> {
 
 /// Name and password.
 #[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
 struct Credentials {
     /// The name the record knows.
     #[serde(default)]
@@ -40,6 +43,9 @@ struct Credentials {
     /// The password.
     #[serde(default)]
     password: String,
+    /// The code of the second factor, for one who has one.
+    #[serde(default)]
+    code: String,
 }
 
 /// Who came in.
@@ -56,16 +62,17 @@ struct Back {
     to: String,
 }
 
-async fn page(Given(Query(Back { to })): Given<Query<Back>>, State(_): State<Site>) -> Markup {
-    sign_in_page("", &to, None)
+async fn page(Given(Query(Back { to })): Given<Query<Back>>, State(site): State<Site>) -> Markup {
+    sign_in_page(&site, ("", &to), None)
 }
 
-#[derive(Deserialize)]
+#[derive(Default, Deserialize)]
+#[serde(default)]
 struct SignIn {
-    #[serde(flatten)]
-    credentials: Credentials,
-    #[serde(flatten)]
-    back: Back,
+    name: String,
+    password: String,
+    code: String,
+    to: String,
 }
 
 async fn sign_in(
@@ -74,12 +81,13 @@ async fn sign_in(
     headers: HeaderMap,
     Given(Form(form)): Given<Form<SignIn>>,
 ) -> Response {
-    let SignIn { credentials, back: Back { to } } = form;
-    let name = credentials.name.clone();
+    let SignIn { name, password, code, to } = form;
+    let credentials = Credentials { name: name.clone(), password, code };
     match comes_in(&site, credentials, (&headers, from)).await {
         Ok((_, cookie)) => ([cookie], Redirect::to(own_page(&to))).into_response(),
         Err(refused) => {
-            (refused.status(), sign_in_page(&name, &to, Some(refused.problem()))).into_response()
+            (refused.status(), sign_in_page(&site, (&name, &to), Some(refused.problem())))
+                .into_response()
         }
     }
 }
@@ -106,11 +114,17 @@ type Cookie = (header::HeaderName, HeaderValue);
 /// Checks name and password, and begins a session.
 async fn comes_in(
     site: &Site,
-    Credentials { name, password }: Credentials,
+    Credentials { name, password, code }: Credentials,
     (headers, from): (&HeaderMap, SocketAddr),
 ) -> Result<(PersonName, Cookie), Refused> {
     let when = (address(from), clock::now()?);
-    let person = site.access().sign_in(&name, password, when).await?;
+    let person = site.access().sign_in(&name, (password, &code), when).await?;
+    let whose = person.clone();
+    // Who was disabled may not even look.
+    let may_look = move |book: &OpenBook| {
+        book.history().may_do(&whose, Act::Look).map_err(|why| Problem::may_not(&why))
+    };
+    site.read(may_look).await?;
     let cookie = begin(site, &person, headers).await?;
     Ok((person, cookie))
 }
@@ -176,23 +190,32 @@ async fn goes_out(
     InSession(word): InSession,
 ) -> Result<Cookie, Refused> {
     let (ending, now) = (site.clone(), clock::now()?);
+    let (whose, pass) = (person.clone(), word.clone());
     let work = move || {
+        let held = ending.access().passes(&word, now);
         ending.access().sign_out(&word)?;
         let who = Who { name: &person.0, from: address(from) };
-        ending.access().log().note(who, "signed out", now)
+        ending.access().log().note(who, "signed out", now)?;
+        Ok(held)
     };
-    site.aside(work).await?;
+    let held = site.aside(work).await?;
+    // At an open specimen the browser keeps its pass, which opens the bench alone.
+    for of in held {
+        if site.specimen_open(&whose, of).await? {
+            return cookie(site, &pass, REMEMBERED.as_secs());
+        }
+    }
     cookie(site, "", 0)
 }
 
 /// An address of this book, whatever was asked for.
-fn own_page(to: &str) -> &str {
+pub(super) fn own_page(to: &str) -> &str {
     let ours =
         to.starts_with('/') && !to.starts_with("//") && !to.contains(['\\', '\r', '\n', '\t']);
     if ours { to } else { "/" }
 }
 
-fn sign_in_page(name: &str, to: &str, problem: Option<&Problem>) -> Markup {
+fn sign_in_page(site: &Site, (name, to): (&str, &str), problem: Option<&Problem>) -> Markup {
     let form = html! {
         (summary(problem, "name"))
         form method="post" action="/sign-in" novalidate {
@@ -204,6 +227,13 @@ fn sign_in_page(name: &str, to: &str, problem: Option<&Problem>) -> Markup {
             div.field {
                 label for="password" { "Password" }
                 input #password name="password" type="password" autocomplete="current-password";
+            }
+            @if site.access().any_second() {
+                div.field {
+                    label for="code" { "Code of your second factor" }
+                    p.hint { "Six digits, for one who has a second factor." }
+                    input #code name="code" inputmode="numeric" autocomplete="one-time-code";
+                }
             }
             button { "Sign in" }
         }

@@ -8,20 +8,22 @@ use jiff::civil::Date;
 use maud::{Markup, html};
 use serde::Serialize;
 use trial::bench::State as BenchState;
-use trial::fact::Authorisation;
 use trial::history::History;
 use trial::number::{PersonName, PlanNumber, SpecimenNumber};
+use trial::person::Role;
 use trial::plan::Plan;
 use trial::verdict::VerdictStanding;
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
+use super::alarm;
 use super::plans::state;
 use super::shown;
 use crate::book::OpenBook;
 use crate::form::pressed::{at_the_bench, in_words};
 use crate::problem::Problem;
+use crate::room;
 use crate::step::care::{CareShown, falls_due as falls_due_of_care};
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
 use crate::web::download::encoded;
@@ -39,13 +41,16 @@ const LINES: usize = 20;
 /// What there is to do.
 #[derive(Serialize, ToSchema)]
 struct Today {
+    /// What the last check of the record found; then no report is issued.
+    record_alarm: Option<String>,
     /// Specimens that are timed now.
     at_the_bench: Vec<Timed>,
     /// Plans found ready, with specimens to test.
     ready_to_test: Vec<Job>,
     /// How many more plans are ready.
     more_ready: usize,
-    /// Specimens to describe, then plans that wait for something else than a flame.
+    /// What a reviewer sent back; then specimens to describe, then plans that wait for something
+    /// else than a flame.
     waiting: Vec<Job>,
     /// How many more of them wait.
     more_waiting: usize,
@@ -57,6 +62,8 @@ struct Today {
     flame: String,
     /// What the flame chart calls, in words, while nobody has noted what was done.
     flame_call: Option<String>,
+    /// What there is to say of the room on the disk; nothing while there is enough.
+    disk: Option<String>,
     #[serde(skip)]
     mainly: Mainly,
 }
@@ -135,6 +142,7 @@ fn look(book: &OpenBook, who: &PersonName) -> Result<Today, Problem> {
     let history = book.history();
     let day = book.now()?.day();
     let mut today = Today {
+        record_alarm: alarm::of(book),
         at_the_bench: Vec::new(),
         ready_to_test: Vec::new(),
         more_ready: 0,
@@ -144,8 +152,15 @@ fn look(book: &OpenBook, who: &PersonName) -> Result<Today, Problem> {
         care_due: falls_due_of_care(book, day, CARE_SOON_DAYS),
         flame: super::flame::stands(book)?.1,
         flame_call: super::flame_chart::open_call(book),
+        disk: room::words(book.book().folder()),
         mainly: Mainly::Plans,
     };
+    for back in history.all_sent_back() {
+        let Some(plan) = history.plan(back.back.plan) else { continue };
+        let state = format!("sent back by {}: {}", back.who, back.back.note);
+        let job = || job(plan, back.back.specimens.first().copied(), state);
+        line(&mut today.waiting, &mut today.more_waiting, job);
+    }
     let mut plans = Vec::new();
     for (number, plan) in history.open_plans().filter_map(|it| Some((it, history.plan(it)?))) {
         if history.reports_on(number).next().is_some() {
@@ -211,15 +226,15 @@ fn to_test(history: &History, number: PlanNumber) -> bool {
     })
 }
 
-/// By what the laboratory authorised a person for; where it states nothing, by what there is.
+/// By the roles that a person holds; where an older book states nothing, by what there is.
 fn mainly(history: &History, who: &PersonName, today: &Today) -> Mainly {
-    match history.authorisations(who) {
-        Some(may) if may.contains(&Authorisation::Test) => Mainly::Tests,
-        Some([_, ..]) => Mainly::Plans,
-        Some([]) | None if today.at_the_bench.is_empty() && today.ready_to_test.is_empty() => {
+    match history.person(who) {
+        Some(it) if it.grants.is_some() && it.is(Role::Technician) => Mainly::Tests,
+        Some(it) if it.grants.is_some() => Mainly::Plans,
+        Some(_) | None if today.at_the_bench.is_empty() && today.ready_to_test.is_empty() => {
             Mainly::Plans
         }
-        Some([]) | None => Mainly::Tests,
+        Some(_) | None => Mainly::Tests,
     }
 }
 
@@ -283,6 +298,7 @@ fn main(today: &Today) -> Markup {
     let bench = |class| html! { a class=(class) href="/bench" { "Go to the bench" } };
     let plan = |class| html! { a class=(class) href="/plans/new" { "Plan a test" } };
     html! {
+        (alarm::shown(today.record_alarm.as_deref()))
         p { @match (today.mainly, today.first_waiting()) {
             (Mainly::Tests, Some(job)) => {
                 a.button href=(job.address()) { "Go on with " (job.name()) } " "
@@ -294,6 +310,9 @@ fn main(today: &Today) -> Markup {
         p { (today.flame) " " a href="/flame" { "Look at the flame" } "." }
         @if let Some(call) = &today.flame_call {
             p.abnormal { "◆ " (call) " " a href="/flame/chart" { "Look at the flame chart" } "." }
+        }
+        @if let Some(disk) = &today.disk {
+            p.abnormal { "◆ " (disk) " " a href="/setup" { "See where the book lies" } "." }
         }
         h2 { "At the bench now" }
         @if today.at_the_bench.is_empty() {

@@ -115,7 +115,7 @@ impl Line {
         let Self { address, runtime, connected, .. } = self;
         let Some(runtime) = runtime else { return Err(Trouble::NotAsked(String::new())) };
         let runtime = &*runtime;
-        let asked = aside(move || {
+        aside(move || {
             runtime.block_on(async {
                 let there = match connected.take().filter(|there| !there.client.is_closed()) {
                     Some(there) => there,
@@ -135,8 +135,7 @@ impl Line {
                     }
                 }
             })
-        });
-        asked
+        })
     }
 
     /// Says several statements at once, in one transaction where they say so.

@@ -4,6 +4,7 @@ mod conditions;
 mod conformity;
 mod flame;
 mod results;
+mod signed;
 
 use metrology::decision::Standing as DecisionStanding;
 use reading::Crossing;
@@ -27,8 +28,9 @@ const COVERAGE_FACTOR: f64 = 2.0;
 
 /// How a reader checks a report.
 const TO_VERIFY: &str = "Ask the laboratory for the bundle of this report and run \
-    “cinderbook verify” on it: it hashes every entry and every file again, judges again, and must pass through \
-    this head. The SHA-256 of a single file can be found with any program for it.";
+    “cinderbook verify” on it with this head: every entry and every file must stand in the record that the \
+    laboratory has signed, and that record must continue this head. The SHA-256 of a single file can be \
+    found with any program for it.";
 
 /// What the issue of a report adds to the record.
 #[derive(Clone, Debug, PartialEq)]
@@ -41,6 +43,8 @@ pub struct Issue {
     pub by: PersonName,
     /// Number and hash of the last entry before it.
     pub head: (EntryNumber, EvidenceHash),
+    /// The hash of the tree over all entries before it.
+    pub root: EvidenceHash,
     /// The program and its version.
     pub made_by: String,
     /// The report it takes the place of.
@@ -170,11 +174,17 @@ pub fn compose(
         deviations: deviations(history, planned),
         external: Vec::new(),
         remarks: remarks(history, plan),
-        authorised_by: Person { name: issue.by.to_string(), function: function(history, issue) },
+        signatures: signed::signatures(history, plan),
+        amended: signed::amended(history, plan),
+        authorised_by: Person {
+            name: issue.by.to_string(),
+            function: function(history, planned, issue),
+        },
         statements: Content::statements(),
         record: Record {
             head_entry: issue.head.0.0,
             head_sha256: issue.head.1.to_string(),
+            head_root: Some(issue.root.to_string()),
             to_verify: TO_VERIFY.into(),
             made_by: issue.made_by.clone(),
         },
@@ -268,10 +278,14 @@ fn deviations(history: &History, plan: &Plan) -> Vec<String> {
     deviations
 }
 
-fn function(history: &History, issue: &Issue) -> String {
-    match history.authorisations(&issue.by) {
-        Some(may) if may.contains(&Authorisation::Issue) => "authorised to issue reports".into(),
-        _ => "of the laboratory".into(),
+/// What stands beside the name of who issues: an authorisation only where the laboratory states it.
+fn function(history: &History, plan: &Plan, issue: &Issue) -> String {
+    let stated = history.person(&issue.by).is_some_and(|it| it.grants.is_some());
+    let by = (&plan.draft().ordered.method, issue.at.day());
+    if stated && history.may(&issue.by, Authorisation::Issue, by).is_ok() {
+        "authorised to issue reports".to_owned()
+    } else {
+        "of the laboratory".to_owned()
     }
 }
 
@@ -300,6 +314,7 @@ fn remarks(history: &History, plan: PlanNumber) -> Vec<Remark> {
             remarks.extend(corrections.iter().map(|it| correction_told(it, *corrected)));
         }
     }
+    remarks.extend(signed::rule(history, plan));
     remarks.sort_by_key(|remark| remark.entry);
     remarks
 }
@@ -359,6 +374,8 @@ fn of_plan(history: &History, recorded: &trial::fact::Recorded, plan: PlanNumber
         Fact::DeterminationVoided { number, .. } => heated(history, plan).contains(number),
         Fact::BookOpened { .. }
         | Fact::PersonAdmitted { .. }
+        | Fact::PersonEntrusted(_)
+        | Fact::PersonDisabled { .. }
         | Fact::EquipmentRegistered(_)
         | Fact::CalibrationRecorded(_)
         | Fact::EquipmentWithdrawn { .. }
@@ -370,6 +387,12 @@ fn of_plan(history: &History, recorded: &trial::fact::Recorded, plan: PlanNumber
         | Fact::CareDone(_)
         | Fact::CareIntervalSet(_)
         | Fact::BenchCommissioned(_)
+        | Fact::KeyBegun(_)
+        | Fact::Signed(_)
+        | Fact::SentBack(_)
+        | Fact::SigningRuled(_)
+        | Fact::FaultMet(_)
+        | Fact::ProgramValidated(_)
         | Fact::Corrected { .. } => false,
     }
 }

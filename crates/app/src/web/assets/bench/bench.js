@@ -439,7 +439,7 @@ class BenchPage {
     if (!spoiltNow && sitting.shown.seen.state !== "finished") return;
     this.leaving = true;
     if (!sitting.sent) {
-      this.#say("Not sent yet: the next page opens when the connection is back", Infinity);
+      this.#say("Not sent yet. Sign when the connection is back: the next page opens then", Infinity);
       return;
     }
     await this.#close(sitting, spoiltNow ? spoilt : describe);

@@ -8,6 +8,8 @@ use axum::routing::get;
 use maud::{Markup, html};
 use serde::{Deserialize, Serialize};
 use trial::commissioning::{DECIDES, Found, Point, points};
+use trial::number::EntryNumber;
+use trial::signature::Signed;
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
@@ -16,9 +18,10 @@ use crate::book::OpenBook;
 use crate::form::fields::{Answer, Field, Filled, Typed, Wrong};
 use crate::problem::Problem;
 use crate::step::care::commissioned;
+use crate::step::sign;
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
 use crate::web::asked::Document;
-use crate::web::page::{shown::wide, when};
+use crate::web::page::{shown::wide, sign::way, when};
 use crate::web::site::{Person, Shown, Site};
 
 /// The benches that were gone through.
@@ -45,6 +48,8 @@ struct ListShown {
     points: Vec<FoundShown>,
     /// The entry of the record.
     entry: u64,
+    /// Who signed it, and whether that stands; none if nobody did.
+    signature: Option<String>,
 }
 
 /// What was found at a point.
@@ -108,6 +113,7 @@ fn look(book: &OpenBook) -> Result<Commissionings, Problem> {
             })
             .collect(),
         entry: it.entry.0,
+        signature: sign::line(book.history(), Signed::Commissioning(it.entry)),
     });
     Ok(Commissionings { decides: DECIDES, lists: lists.collect() })
 }
@@ -253,7 +259,14 @@ fn kept(list: &ListShown) -> Markup {
                 } } }
             }
         }))
-        p { "Signature of the person responsible: ______________________ (on paper, until the book \
-             has signatures)" }
+        p { @match &list.signature {
+            Some(signature) => { "Signature of the person responsible: " (signature) "." }
+            None => {
+                "Signature of the person responsible: none yet. "
+                a href=(way(Signed::Commissioning(EntryNumber(list.entry)), "approved", "/care/commissioning")) {
+                    "Sign the list of " (list.bench)
+                }
+            }
+        } }
     }
 }

@@ -24,16 +24,17 @@ pub(super) fn main(sheet: &CareSheet, filled: Filled<'_>) -> Markup {
 fn acts(acts: &[CareShown]) -> Markup {
     html! {
         table {
-            thead { tr { th scope="col" { "Act" } th scope="col" { "How it stands" }
-                th scope="col" { "Every" } th scope="col" { "Done now" } } }
+            // What is pressed stands where a phone shows it.
+            thead { tr { th scope="col" { "Act" } th scope="col" { "Done now" }
+                th scope="col" { "How it stands" } th scope="col" { "Every" } } }
             tbody { @for it in acts { tr {
                 td { (it.what) }
+                td.press { (press(it)) }
                 td {
                     @if it.due { span.abnormal { span aria-hidden="true" { "◆ " } "Due: " (it.told) } }
                     @else { (it.told) }
                 }
                 td { (interval(it)) }
-                td { (press(it)) }
             } } }
         }
     }

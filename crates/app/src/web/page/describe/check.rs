@@ -37,7 +37,7 @@ pub(super) fn page(place: &Place, person: &Person, filled: Filled<'_>) -> Markup
                 several => { (several) " photographs." }
             } }
         }
-        form method="post" novalidate { button type="submit" { "Sign as tested by " (person.0) } }
+        form method="post" novalidate { button type="submit" { (place.button(&person.0)) } }
     }
 }
 

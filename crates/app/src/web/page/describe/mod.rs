@@ -26,6 +26,7 @@ use crate::web::answer::{Refused, sentence};
 use crate::web::asked::Given;
 use crate::web::site::{Person, Shown, Site};
 use place::Place;
+pub(super) use questions::again;
 
 /// The routes.
 pub(super) fn routes() -> OpenApiRouter<Site> {
@@ -114,7 +115,7 @@ async fn sign(
             match done.await? {
                 Ok(()) => {
                     drafts.forget(&who, &place.draft_name());
-                    return Ok(Redirect::to(&format!("/plans/{}", plan.0)).into_response());
+                    return Ok(Redirect::to(&place.once_recorded()).into_response());
                 }
                 Err(problem) if problem.exit == Exit::Finding => {
                     let words = |text: &str, hint: &str| format!("{} {hint}", sentence(text));

@@ -12,6 +12,7 @@ use crate::problem::Problem;
 use crate::web::answer::Refused;
 use crate::web::asked::Given;
 use crate::web::download::safe;
+use crate::web::kind::sent_as;
 use crate::web::page::drafts::Drafts;
 use crate::web::picture;
 use crate::web::site::{Person, Site};
@@ -46,14 +47,16 @@ pub(super) async fn take(
     let place = Place::at(&site, &named).await?;
     while let Some(part) = parts.next_field().await.map_err(|error| broken(&error))? {
         let Some(name) = part.file_name().map(str::to_owned) else { continue };
-        let name = safe(&name);
+        let (name, sent) = (safe(&name), part.content_type().map(str::to_owned));
         let bytes = part.bytes().await.map_err(|error| broken(&error))?;
         if bytes.is_empty() {
             continue;
         }
         let too_large = (bytes.len() > PHOTO_BYTES)
             .then(|| format!("`{name}` has {} MB, more than 30 MB", bytes.len() >> 20));
-        if let Some(why) = too_large.or_else(|| picture::fit(&name, &bytes).err()) {
+        let unfit =
+            || picture::fit(&name, &bytes).and_then(|()| sent_as(&name, sent.as_deref(), &bytes));
+        if let Some(why) = too_large.or_else(|| unfit().err()) {
             return Err(Problem::used_wrongly(why).hint(LIMITS).into());
         }
         let filed =

@@ -4,6 +4,7 @@ use axum::http::StatusCode;
 use trial::bench::State;
 use trial::number::{PersonName, PlanNumber, SpecimenNumber};
 use trial::run::{Ending, Observed};
+use trial::signature::{Meaning, Signed};
 
 use crate::book::OpenBook;
 use crate::form::fields::Typed;
@@ -13,6 +14,7 @@ use crate::problem::Problem;
 use crate::web::answer::Refused;
 use crate::web::page::drafts::Drafts;
 use crate::web::page::shown;
+use crate::web::page::sign::way;
 use crate::web::site::Site;
 
 /// One page of questions: its name in the address, and what it asks.
@@ -45,6 +47,8 @@ pub(super) struct Place {
     pub(super) spoilt: bool,
     /// Temperature and humidity of the plan's last run, offered again.
     air: Option<(String, String)>,
+    /// Whether the laboratory asks for a signature on what was seen.
+    pub(super) signs: bool,
 }
 
 impl Place {
@@ -93,6 +97,7 @@ impl Place {
             pressed: Pressed::of(history, plan, specimen),
             spoilt: state == Some(State::Spoilt),
             air: history.runs(plan).last().map(|last| air(last.run.observed())),
+            signs: history.signatures_asked().contains(&Meaning::Tested),
         };
         Ok((Some(place), state))
     }
@@ -103,6 +108,22 @@ impl Place {
 
     pub(super) fn specimen_address(&self) -> String {
         format!("/specimens/{}-{}", self.plan.0, self.specimen)
+    }
+
+    /// The page that follows once it is recorded: where it is signed, or the plan.
+    pub(super) fn once_recorded(&self) -> String {
+        let (plan, specimen) = (self.plan, self.specimen);
+        let to = format!("/plans/{}", plan.0);
+        if self.signs { way(Signed::Specimen { plan, specimen }, "tested", &to) } else { to }
+    }
+
+    /// What the button says that records it for a person.
+    pub(super) fn button(&self, who: &PersonName) -> String {
+        if self.signs {
+            "Record, then sign as tested".to_owned()
+        } else {
+            format!("Record as tested by {who}")
+        }
     }
 
     pub(super) fn draft_name(&self) -> String {

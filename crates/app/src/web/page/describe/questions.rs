@@ -56,7 +56,7 @@ fn all(place: &Place, filled: Filled<'_>, who: &PersonName) -> Markup {
             (layer(place, filled))
             (specimen(filled))
             (unusual(filled))
-            button type="submit" { "Sign as tested by " (who) }
+            button type="submit" { (place.button(who)) }
         }
     }
 }
@@ -152,17 +152,7 @@ fn kinds() -> Vec<Answer<'static>> {
 
 fn marks(place: &Place, filled: Filled<'_>) -> Markup {
     let mut kinds = kinds();
-    let Some(pressed) = &place.pressed else {
-        kinds.insert(0, answer("", "Nothing".to_owned()));
-        return html! {
-            p { "Leave the time empty where there was nothing more." }
-            @for nth in 1..=place.marks() {
-                (filled.number(field(&format!("mark-{nth}-at"), &format!("Mark {nth}, in seconds (optional)"), "")))
-                (filled.pick(field(&format!("mark-{nth}"), &format!("What was mark {nth}?"), ""), &kinds))
-                (filled.line(field(&format!("mark-{nth}-words"), &format!("Mark {nth} in words (optional)"), "")))
-            }
-        };
-    };
+    let Some(pressed) = &place.pressed else { return typed_marks(filled, place.marks()) };
     kinds.push(answer(BY_MISTAKE.0, BY_MISTAKE.1.to_owned()));
     html! {
         @if pressed.timing.marks.is_empty() { p { "No mark was pressed." } }
@@ -175,12 +165,8 @@ fn marks(place: &Place, filled: Filled<'_>) -> Markup {
 }
 
 fn layer(place: &Place, filled: Filled<'_>) -> Markup {
-    let outcomes: Vec<Answer<'_>> = LayerOutcome::ALL
-        .iter()
-        .map(|it| answer(it.word(), shown::layer(*it).to_owned()))
-        .collect();
     html! {
-        (filled.one_of(field("layer", "The layer below", ""), &outcomes))
+        (filled.one_of(field("layer", "The layer below", ""), &outcomes()))
         @if place.layer_pressed() {
             p { "When it was out was pressed at the bench." }
         } @else {
@@ -214,4 +200,48 @@ fn spoilt(filled: Filled<'_>) -> Markup {
         "What happened?",
         "A spoilt specimen is replaced, not judged. What was pressed stays in the record.",
     ))
+}
+
+/// Marks that are typed, each with its time.
+fn typed_marks(filled: Filled<'_>, count: usize) -> Markup {
+    let mut kinds = kinds();
+    kinds.insert(0, answer("", "Nothing".to_owned()));
+    html! {
+        p { "Leave the time empty where there was nothing more." }
+        @for nth in 1..=count {
+            (filled.number(field(&format!("mark-{nth}-at"), &format!("Mark {nth}, in seconds (optional)"), "")))
+            (filled.pick(field(&format!("mark-{nth}"), &format!("What was mark {nth}?"), ""), &kinds))
+            (filled.line(field(&format!("mark-{nth}-words"), &format!("Mark {nth} in words (optional)"), "")))
+        }
+    }
+}
+
+/// All that was seen of a specimen, to be corrected: so many applications, so many marks.
+pub(in crate::web::page) fn again(
+    filled: Filled<'_>,
+    (applications, marks): (usize, usize),
+) -> Markup {
+    html! {
+        h2 { "Times" }
+        (filled.line(field("began", "When did the first flame touch it?", "Date and time in UTC, such as 2026-11-25 09:40.")))
+        @for nth in 1..=applications {
+            @if nth > 1 {
+                (filled.number(field(&format!("on-{nth}"), &format!("Flame {nth} on specimen, in seconds"), "")))
+            }
+            (filled.number(field(&format!("removed-{nth}"), &format!("Flame {nth} removed, in seconds"), "")))
+        }
+        (ending(filled, "flames", "Flames after the last removal"))
+        (ending(filled, "glow", "Glow after the flames"))
+        h2 { "Layer, specimen and air" }
+        (filled.one_of(field("layer", "The layer below", ""), &outcomes()))
+        (ending(filled, "surroundings", "Flames or glow of the layer and the surroundings"))
+        (specimen(filled))
+        (unusual(filled))
+        h2 { "Marks" }
+        (typed_marks(filled, marks))
+    }
+}
+
+fn outcomes() -> Vec<Answer<'static>> {
+    LayerOutcome::ALL.iter().map(|it| answer(it.word(), shown::layer(*it).to_owned())).collect()
 }

@@ -18,6 +18,7 @@ use crate::form::fields::{Answer, Field, Filled as Form, Typed, Wrong};
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
 use crate::web::asked::{Document, Given};
 use crate::web::download::encoded;
+use crate::web::kind;
 use crate::web::site::{Person, Shown, Site};
 use crate::web::upload::{self, Filled, UPLOAD_BYTES, UPLOAD_LIMIT};
 
@@ -81,14 +82,14 @@ impl Act {
 /// The certificate's file, where one is named: a PDF or a picture.
 fn certificate(typed: &Typed, book: &OpenBook) -> Result<Option<trial::fact::Evidence>, Wrong> {
     const KINDS: [&[u8]; 3] = [b"%PDF-", b"\x89PNG", b"\xff\xd8\xff"];
+    let wrong = |words| Wrong::new("file", words);
     let named = upload::named(book, ("file", typed.text("file")), EvidenceKind::Certificate)?;
     let Some((file, bytes)) = named else { return Ok(None) };
-    if KINDS.iter().any(|kind| bytes.starts_with(kind)) {
-        Ok(Some(file))
-    } else {
-        let words = format!("`{}` is neither a PDF nor a PNG or JPEG picture.", file.name);
-        Err(Wrong::new("file", words))
+    if !KINDS.iter().any(|kind| bytes.starts_with(kind)) {
+        return Err(wrong(format!("`{}` is neither a PDF nor a PNG or JPEG picture.", file.name)));
     }
+    kind::named_as(&file.name, &bytes).map_err(|words| wrong(format!("{words}.")))?;
+    Ok(Some(file))
 }
 
 /// The routes.
@@ -280,6 +281,7 @@ fn choices<'a>(words: impl Iterator<Item = &'a str>) -> Vec<Answer<'a>> {
 
 /// A piece to register.
 #[derive(Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
 struct Registering {
     /// The mark on its label.
     mark: String,
@@ -294,6 +296,7 @@ struct Registering {
 
 /// A calibration to record.
 #[derive(Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
 struct Calibrating {
     /// The piece's mark.
     piece: String,
@@ -313,6 +316,7 @@ struct Calibrating {
 
 /// What a copper block weighs; numbers are texts, as they are typed.
 #[derive(Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
 struct Weighed {
     /// The block's mark.
     piece: String,
@@ -326,6 +330,7 @@ struct Weighed {
 
 /// A piece to take out of service.
 #[derive(Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
 struct Withdrawing {
     /// The piece's mark.
     piece: String,
@@ -335,6 +340,7 @@ struct Withdrawing {
 
 /// A lot to open.
 #[derive(Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
 struct Opening {
     /// The mark on its label.
     mark: String,
@@ -346,6 +352,7 @@ struct Opening {
 
 /// Where the result of an act is shown.
 #[derive(Serialize, ToSchema)]
+#[schema(as = EquipmentDone)]
 struct Done {
     /// The address of its page; its twin stands under /api.
     page: String,

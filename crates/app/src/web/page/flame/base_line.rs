@@ -8,7 +8,8 @@ use axum::routing::get;
 use maud::{Markup, html};
 use serde::{Deserialize, Serialize};
 use trial::base_line::{FreezeFinding, Restart, RestartCause};
-use trial::number::ConfirmationNumber;
+use trial::number::{BaseLineNumber, ConfirmationNumber};
+use trial::signature::Signed;
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
@@ -19,6 +20,7 @@ use crate::step::base_line::{
 };
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin, sentence};
 use crate::web::asked::Document;
+use crate::web::page::sign::way;
 use crate::web::site::{Person, Shown, Site};
 use crate::web::upload;
 
@@ -171,7 +173,14 @@ fn one(it: &FrozenBaseLine) -> Markup {
             dt { "Frozen" }
             dd { "at " (it.at) " by " (it.by) ", " a href={ "/record/" (it.entry) } { "entry " (it.entry) } }
             dt { "Signature" }
-            dd { (it.signature.as_deref().unwrap_or("none: base lines are not signed yet")) }
+            dd { @match &it.signature {
+                Some(signature) => (signature),
+                None => {
+                    "none: " a href=(way(Signed::BaseLine(BaseLineNumber(it.base_line)), "approved", "/flame/base-line")) {
+                        "Sign base line B-" (it.base_line)
+                    }
+                }
+            } }
             dt { "Confirmations" } dd { (listed("C-", &it.confirmations)) }
             dt { "Determinations" } dd { (listed("D-", &it.determinations)) }
             @if let Some(limits) = it.limits { dt { "In control" } dd { (within(limits)) } }

@@ -28,7 +28,7 @@ use crate::problem::Problem;
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
 use crate::web::asked::Document;
 use crate::web::live::{self, Instruments, Seat, Sitting};
-use crate::web::site::{Person, Shown, Site};
+use crate::web::site::{InSession, Person, Shown, Site};
 
 /// The page is told what is new this often.
 const TOLD_EVERY: Pause = Pause::from_millis(200);
@@ -143,17 +143,18 @@ struct Tick {
 
 /// An act at the block.
 #[derive(Deserialize, ToSchema)]
+#[schema(as = FlameAct)]
 #[serde(tag = "act", rename_all = "kebab-case", deny_unknown_fields)]
 enum Deed {
     /// The flame is put to the block.
-    FlameOn,
+    FlameOn {},
     /// The heating is ended and void.
     EndHeating {
         /// Why.
         reason: String,
     },
     /// The sitting is ended.
-    End,
+    End {},
 }
 
 /// The routes.
@@ -201,14 +202,22 @@ async fn twin(State(site): State<Site>, _: Person) -> Result<Json<RunSheet>, Ref
 async fn events(
     State(site): State<Site>,
     _: Person,
+    InSession(word): InSession,
 ) -> Sse<impl Stream<Item = Result<Event, Infallible>>> {
     let seat = site.seat().clone();
-    let told = unfold((seat, Told::default()), |(seat, mut told)| async move {
-        loop {
-            tokio::time::sleep(TOLD_EVERY).await;
-            let tick = told.next(seat.take().as_ref());
-            if let Some(event) = tick.and_then(|tick| Event::default().json_data(tick).ok()) {
-                return Some((Ok(event), (seat, told)));
+    let told = unfold((seat, Told::default()), move |(seat, mut told)| {
+        let (site, word) = (site.clone(), word.clone());
+        async move {
+            loop {
+                tokio::time::sleep(TOLD_EVERY).await;
+                if !site.access().knows(&word) {
+                    // Who was shut out is told nothing more.
+                    return None;
+                }
+                let tick = told.next(seat.take().as_ref());
+                if let Some(event) = tick.and_then(|tick| Event::default().json_data(tick).ok()) {
+                    return Some((Ok(event), (seat, told)));
+                }
             }
         }
     });
@@ -248,8 +257,8 @@ impl Told {
 /// What a form of the page asks to do.
 async fn act(State(site): State<Site>, person: Person, typed: Typed) -> Result<Response, Refused> {
     let deed = match typed.text("act") {
-        "flame-on" => Ok(Deed::FlameOn),
-        "end" => Ok(Deed::End),
+        "flame-on" => Ok(Deed::FlameOn {}),
+        "end" => Ok(Deed::End {}),
         "end-heating" => typed
             .needed("reason", "Say why this heating does not count.")
             .map(|reason| Deed::EndHeating { reason: reason.to_owned() }),
@@ -263,7 +272,7 @@ async fn act(State(site): State<Site>, person: Person, typed: Typed) -> Result<R
             return Ok((StatusCode::UNPROCESSABLE_ENTITY, page).into_response());
         }
     };
-    let to = if matches!(deed, Deed::End) { "/flame" } else { "/flame/run" };
+    let to = if matches!(deed, Deed::End {}) { "/flame" } else { "/flame/run" };
     done(&site, person, deed).await?;
     Ok(Redirect::to(to).into_response())
 }
@@ -286,7 +295,7 @@ async fn act_twin(
 async fn done(site: &Site, Person(who): Person, deed: Deed) -> Result<(), Refused> {
     let seat = site.seat();
     match deed {
-        Deed::FlameOn => {
+        Deed::FlameOn {} => {
             seat.heat(who)?;
             seat.noted(site).await;
             Ok(())
@@ -296,7 +305,7 @@ async fn done(site: &Site, Person(who): Person, deed: Deed) -> Result<(), Refuse
             Err(problem.hint("Say why it does not count.").into())
         }
         Deed::EndHeating { reason } => seat.end_heating(site, reason).await.map_err(Refused::from),
-        Deed::End => seat.end(site).await.map_err(Refused::from),
+        Deed::End {} => seat.end(site).await.map_err(Refused::from),
     }
 }
 

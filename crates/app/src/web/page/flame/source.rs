@@ -32,10 +32,10 @@ use crate::clock;
 use crate::form::fields::{Filled as Form, Typed, Wrong};
 use crate::form::number::{self, CELSIUS};
 use crate::step::confirm::window;
-use crate::step::why::{block_of_plan, cooling_known};
+use crate::step::why::{block_of_plan, cooling_known, earlier_coolings};
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin, sentence};
 use crate::web::asked::{Document, Given};
-use crate::web::live::{About, Asked, Body, Course, Instruments, Paper, paper, taken};
+use crate::web::live::{About, Asked, Body, Course, Instruments, Paper, cold, paper, taken};
 use crate::web::site::{Person, Shown, Site};
 use crate::web::upload::{self, Filled, UPLOAD_BYTES};
 
@@ -208,8 +208,12 @@ fn first(book: &OpenBook, typed: &Typed) -> Result<First, Vec<Wrong>> {
     let asked = plan.and_then(|plan| {
         let plan = book.plan(plan).ok()?;
         let start = plan.requirement().asked.confirmation.start.value;
-        let body = block_of_plan(book, plan)
-            .map(|(number, block)| Body { block, known: cooling_known(book, &number) });
+        let cold = cold(start);
+        let body = block_of_plan(book, plan).map(|(number, block)| Body {
+            block,
+            known: cooling_known(book, &number),
+            earlier: earlier_coolings(book, &number, cold),
+        });
         let (resting_at, read) = (terminals.flatten(), room.flatten());
         let room = Beginnings::built_in().room_of(read);
         Some((Asked { window: window(plan).ok()?, start, resting_at, room, body }, read))

@@ -49,6 +49,7 @@ struct Stopped {
 
 /// That the typed times of a determination were checked.
 #[derive(Deserialize, ToSchema)]
+#[schema(as = TypedChecked)]
 #[serde(deny_unknown_fields)]
 struct Checked {
     /// Which.

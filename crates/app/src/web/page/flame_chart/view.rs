@@ -3,10 +3,13 @@
 use maud::{Markup, PreEscaped, html};
 use report::chart::{Look, flame_chart};
 use trial::flame_chart::ChartRules;
+use trial::number::ConfirmationNumber;
+use trial::signature::Signed;
 
 use crate::form::fields::{Field, Filled};
 use crate::step::chart::{CallShown, ChartSheet, MarkShown, NumberShown, SpotShown};
 use crate::web::page::shown::wide;
+use crate::web::page::sign::way;
 
 /// What stands on the page.
 pub(super) fn main(sheet: &ChartSheet, filled: Filled<'_>) -> Markup {
@@ -126,7 +129,16 @@ fn calls(calls: &[CallShown]) -> Markup {
                     None => "none",
                 } }
                 td { @match (&call.done, &call.by, &call.answered) {
-                    (Some(done), Some(by), Some(at)) => { (done) " (" (by) ", " (minute(at)) ")" }
+                    (Some(done), Some(by), Some(at)) => {
+                        (done) " (" (by) ", " (minute(at)) ")"
+                        br;
+                        @match &call.signature {
+                            Some(signature) => (signature),
+                            None => a href=(sign(&call.confirmation)) {
+                                "Sign what was done at " (call.confirmation)
+                            },
+                        }
+                    }
                     _ => "open",
                 } }
             } } }
@@ -169,6 +181,12 @@ fn numbers(numbers: &[NumberShown]) -> Markup {
             } } }
         }
     }
+}
+
+/// The way to sign what was done about a call.
+fn sign(confirmation: &str) -> String {
+    let number = confirmation.trim_start_matches("C-").parse().unwrap_or(0);
+    way(Signed::FlameCall(ConfirmationNumber(number)), "reviewed", "/flame/chart")
 }
 
 /// `2026-11-03T08:12:00Z` as `2026-11-03 08:12`.

@@ -225,11 +225,56 @@ pub(super) const TEXTS: &[Text] = &[
         of: "/plans/{plan}/review",
         name: "review",
         title: "Review",
-        what: "The specimens of a plan in rows, odd things first.",
-        words: &[("Specimen", "Opens it with its strip of time.")],
+        what: "The specimens of a plan in rows, odd things first: a late removal, a stated ±, no film, \
+               times that were typed, a flame confirmed on the narrow side, corrections.",
+        words: &[
+            ("Specimen", "Opens it with its strip of time."),
+            ("Signatures", "Who signed, in which meaning, and whether it covers what stands now."),
+            ("Send back", "With a note that who tested it reads first at Today."),
+        ],
+        ways_out: &[
+            (
+                "A value is doubtful.",
+                "Open the specimen: the presses stand beside the described values.",
+            ),
+            (
+                "Approve and sign is not there.",
+                "Open each odd thing first. Each specimen is signed as tested, by who tested it; and \
+                 who tested does not approve, unless the laboratory allows it in writing.",
+            ),
+        ],
+    },
+    Text {
+        of: "/sign",
+        name: "sign",
+        title: "Sign",
+        what: "What is signed, in which meaning, and which entries of the record the signature \
+               covers. The first signature of a sitting takes name and password, each further one \
+               the password.",
+        words: &[
+            ("Meaning", "Tested by, reviewed by, or approved by."),
+            ("It covers", "The entries that make what is signed."),
+            ("SHA-256", "What they hash to: the signature is bound to it."),
+        ],
+        ways_out: &[
+            (
+                "It no longer covers this record.",
+                "Something was changed after it. Look at what came since, and sign again.",
+            ),
+            ("You have no password.", "Ask who looks after people for a link."),
+        ],
+    },
+    Text {
+        of: "/sign/rules",
+        name: "signatures",
+        title: "Signatures",
+        what: "Which signatures a report needs, and whether one person may test and approve. As long \
+               as nothing is set, they follow from who may test and who may review or issue.",
+        words: &[("Set this", "Records it, with the reason.")],
         ways_out: &[(
-            "A value is doubtful.",
-            "Open the specimen: the presses stand beside the described values.",
+            "One person works here alone.",
+            "Allow one person to test and approve, with the reason; reports that make use of it \
+             print it.",
         )],
     },
     Text {
@@ -273,6 +318,21 @@ pub(super) const TEXTS: &[Text] = &[
         )],
     },
     Text {
+        of: "/record/review",
+        name: "record-review",
+        title: "Review of the trail",
+        what: "Once a month somebody looks at what was changed, by whom and why, and signs. The next \
+               review begins where this one ends.",
+        words: &[
+            ("Changes", "Corrections, withdrawals, what was set aside or let through."),
+            ("Entries by kind", "All entries since the last review, counted."),
+        ],
+        ways_out: &[(
+            "A change says no reason.",
+            "Ask who made it, and record the answer by a correction.",
+        )],
+    },
+    Text {
         of: "/setup",
         name: "set-up",
         title: "Set up",
@@ -280,16 +340,15 @@ pub(super) const TEXTS: &[Text] = &[
                rules are built in.",
         words: &[
             ("Your sign-ins", "End any that you do not know, or that you left open."),
+            ("Second factor", "A code from an authenticator, besides the password."),
             ("Invite", "Admits a person to the record, and shows a link once."),
             ("Make a link", "For a person who forgot the password. Earlier links end."),
-            ("Close", "Lets go of the password and ends the sign-ins at once."),
+            ("Name", "Its page has roles, authorisations by method, and Disable."),
+            ("Security log", "Who came in, who was refused, what was done about people."),
             ("Method editions", "How many numbers of each stand as seen or from memory."),
         ],
         ways_out: &[
-            (
-                "You are not the one who looks after people.",
-                "That is the first admitted person who can sign in; the page names them.",
-            ),
+            ("You do not look after people.", "Administrators do; the page names them."),
             (
                 "Nobody can sign in who looks after people.",
                 "On the machine that serves the book: `serve --link NAME`.",

@@ -18,14 +18,15 @@ use crate::step;
 
 /// An act on a plan.
 #[derive(Deserialize, ToSchema)]
+#[schema(as = PlanAct)]
 #[serde(tag = "act", rename_all = "kebab-case", deny_unknown_fields)]
 pub(super) enum Deed {
     /// The cautions were read: records that they were.
-    Cautions,
+    Cautions {},
     /// Records how specimens or the layer were conditioned.
     Conditioned(Stored),
     /// Checks everything, and records what was found.
-    Readiness,
+    Readiness {},
     /// Adds further specimens.
     AddSpecimens {
         /// Their numbers.
@@ -41,7 +42,7 @@ pub(super) enum Deed {
         reason: String,
     },
     /// Judges the runs, and records the verdict.
-    Judge,
+    Judge {},
     /// Issues the report.
     Report {
         /// The last report on this plan that is known to the one who asks: nothing is issued if
@@ -52,6 +53,7 @@ pub(super) enum Deed {
 
 /// A storage before the test.
 #[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
 pub(super) struct Stored {
     /// Which specimens; none for the layer below.
     specimens: Vec<u32>,
@@ -81,8 +83,8 @@ pub(super) fn deed(
     asked: Deed,
 ) -> Result<(), Problem> {
     match asked {
-        Deed::Cautions if book.history().cautions_acknowledged(plan) => Ok(()),
-        Deed::Cautions => keep(book, output, &Fact::CautionsAcknowledged { plan }),
+        Deed::Cautions {} if book.history().cautions_acknowledged(plan) => Ok(()),
+        Deed::Cautions {} => keep(book, output, &Fact::CautionsAcknowledged { plan }),
         Deed::Conditioned(stored) => {
             let conditioning = stored.conditioning(plan);
             if book.history().conditionings(plan).contains(&&conditioning) {
@@ -90,7 +92,7 @@ pub(super) fn deed(
             }
             keep(book, output, &Fact::ConditioningRecorded(conditioning))
         }
-        Deed::Readiness => step::ready::ready(book, plan, output),
+        Deed::Readiness {} => step::ready::ready(book, plan, output),
         Deed::AddSpecimens { specimens, reason } => {
             let specimens: Vec<_> = specimens.into_iter().map(SpecimenNumber).collect();
             let there = book.history().specimens(plan);
@@ -106,7 +108,7 @@ pub(super) fn deed(
             }
             keep(book, output, &Fact::SpecimenSpoilt { plan, specimen, reason })
         }
-        Deed::Judge => {
+        Deed::Judge {} => {
             let now = book.history().judge(plan).map(|verdict| verdict.account());
             let recorded = book.history().verdict(plan).map(|verdict| verdict.account.clone());
             if recorded.is_some() && recorded == now {
@@ -165,9 +167,9 @@ impl Stored {
 pub(super) fn of_form(typed: &Typed) -> Result<Deed, Vec<Wrong>> {
     let reason = |ask: &str| typed.needed("reason", ask).map(str::to_owned);
     match typed.text("act") {
-        "cautions" => Ok(Deed::Cautions),
+        "cautions" => Ok(Deed::Cautions {}),
         "conditioned" => stored(typed).map(Deed::Conditioned),
-        "readiness" => Ok(Deed::Readiness),
+        "readiness" => Ok(Deed::Readiness {}),
         "add-specimens" => Ok(Deed::AddSpecimens {
             specimens: numbers(typed, "specimen"),
             reason: reason("Say why specimens are added.").map_err(|wrong| vec![wrong])?,
@@ -176,7 +178,7 @@ pub(super) fn of_form(typed: &Typed) -> Result<Deed, Vec<Wrong>> {
             specimen: numbers(typed, "specimen").first().copied().unwrap_or(0),
             reason: reason("Say why the specimen is set aside.").map_err(|wrong| vec![wrong])?,
         }),
-        "judge" => Ok(Deed::Judge),
+        "judge" => Ok(Deed::Judge {}),
         "report" => Ok(Deed::Report { after: numbers(typed, "after").first().copied() }),
         other => Err(vec![Wrong::new("act", format!("`{other}` is nothing a plan's page does."))]),
     }

@@ -84,7 +84,7 @@ async fn act(
         Ok(asked) => asked,
         Err(wrong) => return shown_again(&site, person, plan, (&typed, &wrong)).await,
     };
-    let looks_for_gaps = matches!(asked, Deed::Readiness);
+    let looks_for_gaps = matches!(asked, Deed::Readiness {});
     let issues = matches!(asked, Deed::Report { .. });
     let done = site.act(person, move |book, output| Ok(done(book, output, plan, asked))).await?;
     match done {
@@ -111,14 +111,14 @@ fn done(
     plan: PlanNumber,
     asked: Deed,
 ) -> Result<(), Problem> {
-    let cautions = matches!(asked, Deed::Cautions);
+    let cautions = matches!(asked, Deed::Cautions {});
     deed(book, output, plan, asked)?;
     if !cautions || book.history().is_ready(plan) {
         return Ok(());
     }
     let (who, now) = (book.who()?, book.now()?);
     let missing = readiness::check(book.plan(plan)?, book.history(), &who, now).is_err();
-    if missing { Ok(()) } else { deed(book, output, plan, Deed::Readiness) }
+    if missing { Ok(()) } else { deed(book, output, plan, Deed::Readiness {}) }
 }
 
 async fn shown_again(

@@ -8,6 +8,7 @@ use trial::history::History;
 use trial::moment::Moment;
 use trial::number::{PlanNumber, SpecimenNumber};
 use trial::plan::Plan;
+use trial::signature::Signed;
 use trial::verdict::{SpecimenStanding, Verdict, VerdictStanding};
 use utoipa::ToSchema;
 
@@ -49,8 +50,20 @@ pub(super) enum Next {
     },
     /// Judge the runs.
     Judge,
+    /// Sign this specimen as tested.
+    SignTested {
+        /// Which.
+        specimen: u32,
+    },
+    /// Review the plan, and sign it.
+    Review,
     /// Issue the report.
     Report,
+    /// Issue the report that takes the place of this one.
+    Replace {
+        /// Which.
+        report: u32,
+    },
     /// Nothing: it is reported.
     Nothing,
 }
@@ -95,8 +108,10 @@ pub(super) fn next(
         return (sentence, Next::Judge);
     }
     let judged_at = recorded.map(|recorded| recorded.entry);
+    let amended_at = history.amendments_of(number).last().map(|it| it.entry);
+    let last = judged_at.max(amended_at);
     let reports = history.reports_on(number);
-    match reports.filter(|(_, _, it)| Some(it.head.0) >= judged_at).last() {
+    match reports.filter(|(_, _, it)| Some(it.head.0) >= last).last() {
         Some((at, _, report)) => {
             let issued = super::super::when(*at);
             (format!("{sentence} Report {} was issued at {issued}.", report.number), Next::Nothing)
@@ -106,6 +121,26 @@ pub(super) fn next(
                 format!("{sentence} The times of specimen {specimen} are doubtful."),
                 Next::AcceptTimes { specimen: specimen.0 },
             ),
+            None => signed(history, number, sentence),
+        },
+    }
+}
+
+/// What is left once a plan is judged: the signatures that are asked for, then its report.
+fn signed(history: &History, number: PlanNumber, sentence: String) -> (String, Next) {
+    if let Some(back) = history.sent_back(number) {
+        let sentence = format!("{sentence} It was sent back by {}: {}", back.who, back.back.note);
+        let first = back.back.specimens.first().map_or(1, |it| it.0);
+        return (sentence, Next::SignTested { specimen: first });
+    }
+    match history.signatures_wanted(number).first().map(|it| it.what) {
+        Some(Signed::Specimen { specimen, .. }) => {
+            let sentence = format!("{sentence} Specimen {specimen} is not signed as tested.");
+            (sentence, Next::SignTested { specimen: specimen.0 })
+        }
+        Some(_) => (format!("{sentence} It waits for review."), Next::Review),
+        None => match history.reports_on(number).last() {
+            Some((.., last)) => (sentence, Next::Replace { report: last.number.0 }),
             None => (sentence, Next::Report),
         },
     }

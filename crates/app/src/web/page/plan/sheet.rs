@@ -60,6 +60,7 @@ pub(super) struct Said {
 
 /// A number that the plan must keep.
 #[derive(Serialize, ToSchema)]
+#[schema(as = PlanAsked)]
 pub(super) struct Asked {
     /// Its place in the rules, such as `confirmation.rise-time`.
     pub(super) key: String,

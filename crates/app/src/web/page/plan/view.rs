@@ -79,27 +79,23 @@ fn main_act(sheet: &PlanSheet, filled: Filled<'_>) -> Markup {
                 "Describe specimen " (specimen)
             } }
         },
-        Next::AddSpecimens { specimens, reason } => {
-            let mut typed = filled.typed.clone();
-            if typed.text("reason").is_empty() {
-                typed.put("reason", reason);
-            }
-            let again = Filled { typed: &typed, wrong: filled.wrong };
-            let inside = html! {
-                @for specimen in specimens {
-                    input type="hidden" name="specimen" value=(specimen);
-                }
-                (again.line(Field { name: "reason", label: "Why", hint: "" }))
-            };
-            let words = match specimens.as_slice() {
-                [_] => "Add one specimen".to_owned(),
-                several => format!("Add {} further specimens", several.len()),
-            };
-            button("add-specimens", &words, &inside)
-        }
+        Next::AddSpecimens { specimens, reason } => add_specimens(specimens, reason, filled),
         Next::AcceptTimes { specimen } => html! {
             p { a.button href={ "/specimens/" (plan) "-" (specimen) "#times" } {
                 "Look at the times of specimen " (specimen)
+            } }
+        },
+        Next::SignTested { specimen } => html! {
+            p { a.button href={ "/specimens/" (plan) "-" (specimen) "#signatures" } {
+                "Sign specimen " (specimen) " as tested"
+            } }
+        },
+        Next::Review => html! {
+            p { a.button href={ "/plans/" (plan) "/review" } { "Review and sign" } }
+        },
+        Next::Replace { report } => html! {
+            p { a.button href={ "/reports/new?plan=" (plan) } {
+                "Issue a report in place of R-" (report)
             } }
         },
         Next::Judge => button("judge", "Judge", &none),
@@ -116,6 +112,26 @@ fn main_act(sheet: &PlanSheet, filled: Filled<'_>) -> Markup {
             p.onward { a href={ "/plans/new?from=" (plan) } { "Plan a test like this one" } }
         },
     }
+}
+
+/// Further specimens, with the reason that the rules give.
+fn add_specimens(specimens: &[u32], reason: &str, filled: Filled<'_>) -> Markup {
+    let mut typed = filled.typed.clone();
+    if typed.text("reason").is_empty() {
+        typed.put("reason", reason);
+    }
+    let again = Filled { typed: &typed, wrong: filled.wrong };
+    let inside = html! {
+        @for specimen in specimens {
+            input type="hidden" name="specimen" value=(specimen);
+        }
+        (again.line(Field { name: "reason", label: "Why", hint: "" }))
+    };
+    let words = match specimens {
+        [_] => "Add one specimen".to_owned(),
+        several => format!("Add {} further specimens", several.len()),
+    };
+    button("add-specimens", &words, &inside)
 }
 
 fn specimens(sheet: &PlanSheet) -> Markup {

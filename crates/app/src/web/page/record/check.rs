@@ -1,5 +1,6 @@
 //! Checks the whole record, beside the work that goes on: the book is not held meanwhile.
 
+use std::path::Path;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
@@ -7,7 +8,7 @@ use axum::Json;
 use axum::extract::{Extension, Form, State};
 use axum::response::Redirect;
 use axum::routing::{get, post};
-use ledger::verify;
+use ledger::{Seen, verify_by};
 use maud::{Markup, html};
 use serde::{Deserialize, Serialize};
 use trial::moment::Moment;
@@ -15,7 +16,8 @@ use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
-use crate::book::from_ledger;
+use crate::book::{OpenBook, from_ledger};
+use crate::checked::LastCheck;
 use crate::problem::Problem;
 use crate::step;
 use crate::step::verify::Checked;
@@ -29,15 +31,17 @@ const PATIENCE: Duration = Duration::from_secs(1);
 
 /// What is asked of a check.
 #[derive(Default, Deserialize, ToSchema)]
-#[serde(default)]
+#[schema(as = CheckAsked)]
+#[serde(default, deny_unknown_fields)]
 struct Asked {
     /// A head seen elsewhere, such as one printed on a report: number, blank, hash. The record
-    /// must pass through it.
+    /// must continue it.
     head: String,
 }
 
-/// The last check since the book was opened.
+/// The last check.
 #[derive(Clone, Default, Serialize, ToSchema)]
+#[schema(as = RecordCheck)]
 struct Check {
     /// `none`, `going on` or `done`.
     state: &'static str,
@@ -69,8 +73,25 @@ impl Checks {
         change(&mut self.0.lock().unwrap_or_else(PoisonError::into_inner))
     }
 
-    fn last(&self) -> Check {
-        self.change(|check| Check { state: check.state(), ..check.clone() })
+    /// The check that goes on, or the last one of the book in `folder`.
+    fn last(&self, folder: &Path) -> Check {
+        let check = self.change(|check| Check { state: check.state(), ..check.clone() });
+        match LastCheck::of(folder) {
+            // A later one may have come from the command line, or from reading the evidence again.
+            Some(last)
+                if check.state != "going on"
+                    && check.began.as_deref() <= Some(last.at.as_str()) =>
+            {
+                Check {
+                    state: "done",
+                    began_at: Moment::parse(&last.at).ok(),
+                    began: Some(last.at),
+                    who: Some(last.who),
+                    result: Some(Sheet { checked: last.checked, hint: last.hint }),
+                }
+            }
+            _ => check,
+        }
     }
 }
 
@@ -99,16 +120,20 @@ async fn page(
     Extension(checks): Extension<Checks>,
 ) -> Result<Markup, Refused> {
     let place = Place { here: "/record", heading: "Check of the record" };
-    site.page(person, place, move |_| Ok(checks.last()), main).await
+    site.page(person, place, move |book| Ok(checks.last(book.book().folder())), main).await
 }
 
-/// The last check since the book was opened
+/// The last check
 #[utoipa::path(get, path = "/api/record/check", responses(
     (status = 200, body = Check),
     (status = "default", body = ProblemDocument, content_type = "application/problem+json"),
 ))]
-async fn twin(_person: Person, Extension(checks): Extension<Checks>) -> Json<Check> {
-    Json(checks.last())
+async fn twin(
+    State(site): State<Site>,
+    _person: Person,
+    Extension(checks): Extension<Checks>,
+) -> Json<Check> {
+    Json(checks.last(site.folder()))
 }
 
 async fn act(
@@ -133,7 +158,7 @@ async fn act_twin(
     Document(asked): Document<Asked>,
 ) -> Result<Json<Check>, RefusedTwin> {
     check(&site, person, &checks, &asked).await?;
-    Ok(Json(checks.last()))
+    Ok(Json(checks.last(site.folder())))
 }
 
 /// Begins a check, unless one is going on, and waits a moment for its end.
@@ -143,11 +168,16 @@ async fn check(
     checks: &Checks,
     asked: &Asked,
 ) -> Result<(), Refused> {
-    let seen = match asked.head.trim() {
-        "" => None,
-        text => Some(step::verify::head(text)?),
+    let mut heads = match asked.head.trim() {
+        "" => Vec::new(),
+        text => vec![step::verify::head(text)?],
     };
-    let (place, now) = site.read(|book| Ok((book.book().place().to_owned(), book.now()?))).await?;
+    // The head as this program has it: a record that was put back beside it does not reach it.
+    let look =
+        |book: &OpenBook| Ok((book.book().place().to_owned(), book.now()?, book.book().head()));
+    let (place, now, held) = site.read(look).await?;
+    heads.extend(held);
+    let (folder, seen) = (site.folder().to_owned(), Seen { heads, key: None });
     let begins = checks.change(|check| {
         let free = check.state() != "going on";
         if free {
@@ -163,12 +193,18 @@ async fn check(
     if !begins {
         return Ok(());
     }
-    let checks = checks.clone();
+    let (checks, who) = (checks.clone(), person.to_string());
     let work = tokio::task::spawn_blocking(move || {
-        let sheet = verify(&place, seen).map_or_else(
+        let mut sheet = verify_by(&place, &seen).map_or_else(
             |error| Sheet::refused(&from_ledger(&error)),
-            |found| Sheet { checked: Checked::of(&found), hint: found.hint() },
+            |found| Sheet { checked: Checked::of(&found, now), hint: found.hint() },
         );
+        let Sheet { checked, hint } = sheet.clone();
+        if let Err(error) = (LastCheck { at: now.to_string(), who, checked, hint }).note(&folder) {
+            let unnoted = format!("what came of the check cannot be noted: {error}");
+            sheet.checked.faults.push(unnoted);
+            sheet.checked.sound = false;
+        }
         checks.change(|check| check.result = Some(sheet));
     });
     // One that takes longer goes on, and its page tells.
@@ -189,7 +225,7 @@ fn main(check: &Check) -> Markup {
     let who = check.who.as_deref().unwrap_or_default();
     html! {
         @match (&check.began, &check.result) {
-            (None, _) => p { "The record was not checked since the book was opened." },
+            (None, _) => p { "The record was not checked yet." },
             (Some(_), None) => {
                 p role="status" { "The check that " (who) " began at " (began) " goes on. " }
                 p { a href="/record/check" { "Look again" } }
@@ -202,8 +238,8 @@ fn main(check: &Check) -> Markup {
         form method="post" action="/record/check" novalidate {
             div.field {
                 label for="head" { "A head seen elsewhere (optional)" }
-                p.hint #head-hint { "As a report prints it: the entry's number, a blank, its hash. \
-                    The record must pass through it." }
+                p.hint #head-hint { "As a report prints it: the number of entries, a blank, the hash. \
+                    The record must continue it." }
                 input #head name="head" size="40" autocomplete="off" aria-describedby="head-hint";
             }
             button { "Check the record now" }
@@ -221,12 +257,19 @@ fn result(Sheet { checked, hint }: &Sheet) -> Markup {
             }
         } @else {
             div.problems role="alert" {
-                h2 { span aria-hidden="true" { "▲ " } "The record does not check" }
+                h2 { span aria-hidden="true" { "● " } "The record does not check" }
                 ul { @for fault in &checked.faults { li { (fault) } } }
                 @if let Some(hint) = &hint { p { (hint) } }
-                p { "Issue no report; call the quality manager." }
+                p { "No report is issued until it checks. Call the quality manager." }
             }
         }
-        @if let Some(head) = &checked.head { p { "Head: " code { (head) } } }
+        @if !checked.tree.is_empty() {
+            p { "Head, as a report would print it: " code { (checked.tree) } }
+            p { (checked.signed_heads) " signed heads were held against the entries." }
+        }
+        @for entry in &checked.keys_lost {
+            p.abnormal { "◆ " a href={ "/record/" (entry) } { "Entry " (entry) }
+                " began a key without the signature of the one before it." }
+        }
     }
 }

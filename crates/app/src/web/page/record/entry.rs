@@ -53,6 +53,7 @@ struct Entry {
 
 /// A file that an entry rests on.
 #[derive(Serialize, ToSchema)]
+#[schema(as = EntryFile)]
 struct File {
     /// What it is called.
     name: String,

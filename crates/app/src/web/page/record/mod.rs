@@ -1,8 +1,10 @@
 //! Record: the trail of all entries, newest first; one entry; the check of the whole.
 
 pub(super) mod telling;
+mod told_people;
 mod trail;
 mod entry;
+mod review;
 mod check;
 
 use axum::Json;
@@ -10,12 +12,16 @@ use axum::extract::{Query, State};
 use axum::routing::get;
 use maud::{Markup, html};
 use serde::{Deserialize, Serialize};
+use trial::moment::Moment;
 use utoipa::{IntoParams, ToSchema};
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
-use crate::book::OpenBook;
+use crate::book::{OpenBook, from_ledger};
+use crate::checked::{LastCheck, LastScrub};
 use crate::problem::Problem;
+use crate::step::proof;
+use crate::step::verify::outside;
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
 use crate::web::asked::Given;
 use crate::web::download::encoded;
@@ -54,8 +60,16 @@ pub(super) struct Asked {
 /// A page of the trail.
 #[derive(Serialize, ToSchema)]
 struct Trail {
-    /// Number and hash of the last entry of all: note it outside this machine.
+    /// Number of entries and hash of the tree over them: note it outside this machine.
     head: Option<String>,
+    /// The key that signs heads now.
+    key: Option<String>,
+    /// When a head was last seen outside, in words: `never`, or on which report.
+    last_head_outside: String,
+    /// When the record was last checked, in UTC, and whether it checked.
+    last_check: Option<Done>,
+    /// When all evidence was last read again, in UTC, and whether each file fitted its hash.
+    last_scrub: Option<Done>,
     /// The heads that reports carry out of the house, newest first, at most ten.
     heads_outside: Vec<HeadOutside>,
     /// The entries asked for, newest first.
@@ -68,17 +82,37 @@ struct Trail {
     asked: Asked,
 }
 
+/// A check that was made.
+#[derive(Serialize, ToSchema)]
+#[schema(as = CheckDone)]
+struct Done {
+    /// When, in UTC.
+    at: String,
+    /// Whether nothing was wrong.
+    sound: bool,
+    #[serde(skip)]
+    shown_at: String,
+}
+
+impl Done {
+    fn of(at: String, sound: bool) -> Self {
+        let shown_at = Moment::parse(&at).map_or_else(|_| at.clone(), when);
+        Self { at, sound, shown_at }
+    }
+}
+
 /// A head that a report carries.
 #[derive(Serialize, ToSchema)]
 struct HeadOutside {
     /// The report.
     report: String,
-    /// The entry's number and hash.
+    /// Number of entries and hash.
     head: String,
 }
 
 /// An entry in one line.
 #[derive(Serialize, ToSchema)]
+#[schema(as = RecordLine)]
 struct Line {
     /// Its number.
     entry: u64,
@@ -103,6 +137,7 @@ pub(super) fn routes() -> OpenApiRouter<Site> {
         .routes(routes!(twin))
         .merge(trail::routes())
         .merge(check::routes())
+        .merge(review::routes())
         .merge(entry::routes())
 }
 
@@ -145,13 +180,21 @@ fn look(book: &OpenBook, asked: Asked) -> Result<Trail, Problem> {
         })
         .collect();
     let more = found.next().is_some();
-    let outside = history.reports().iter().rev().take(10).map(|(_, _, issued)| HeadOutside {
+    let heads_outside = history.reports().iter().rev().take(10).map(|(_, _, issued)| HeadOutside {
         report: issued.number.to_string(),
-        head: format!("{} {}", issued.head.0, issued.head.1),
+        head: proof::printed(book, issued),
     });
+    let last = history.reports().last().map(|(at, _, issued)| (issued.number, *at));
+    let folder = book.book().folder();
+    let tree = book.book().tree_head().map_err(|error| from_ledger(&error))?;
+    let keys = proof::keys(book)?;
     Ok(Trail {
-        head: book.book().head().map(|head| head.to_string()),
-        heads_outside: outside.collect(),
+        head: Some(tree).filter(|tree| tree.size > 0).map(|tree| tree.to_string()),
+        key: keys.and_then(|keys| keys.current().map(ToString::to_string)),
+        last_head_outside: outside(last, book.now()?),
+        last_check: LastCheck::of(folder).map(|last| Done::of(last.at, last.checked.sound)),
+        last_scrub: LastScrub::of(folder).map(|last| Done::of(last.at, last.faults.is_empty())),
+        heads_outside: heads_outside.collect(),
         before: entries.last().filter(|_| more).map(|last| last.entry),
         entries,
         people: history.people().keys().map(ToString::to_string).collect(),
@@ -164,22 +207,50 @@ fn main(trail: &Trail) -> Markup {
         form method="post" action="/record/check" {
             p { "Every entry is held against its hash and the entry before it, every evidence \
                 file against its hash, and every verdict is reached again. Nothing is changed." }
-            p { button { "Check the record now" } " " a href="/record/check" { "Last check" } }
+            p { button { "Check the record now" } " "
+                a href="/record/review" { "Review of the trail" } }
         }
+        (checks(trail))
         (filter(trail))
         @if trail.entries.is_empty() { p { "No entry is as asked. " a href="/record" { "Show all" } } }
         @else { (table(&trail.entries)) }
         (onward(trail))
         h2 { "Head of the record" }
         @match &trail.head {
-            Some(head) => p { "Number and hash of the last entry: " code { (head) } },
+            Some(head) => p { "Number of entries and hash of the tree over them: " code { (head) } },
             None => p { "The book is empty." },
+        }
+        @match &trail.key {
+            Some(key) => p { "It is signed with the book's key, whose public half customers hold: "
+                code { (key) } },
+            None => p { "The book has no key yet: one begins with the first report." },
         }
         @if !trail.heads_outside.is_empty() {
             p { "Heads that reports carry out of the house, newest first:" }
             ul { @for outside in &trail.heads_outside {
                 li { (outside.report) ": " code { (outside.head) } }
             } }
+        }
+    }
+}
+
+/// What is known of the record's soundness: heads outside, the last check, the last reading.
+fn checks(trail: &Trail) -> Markup {
+    let done = |done: Option<&Done>, good: &str, bad: &str| match done {
+        None => html! { "never" },
+        Some(it) if it.sound => html! { (it.shown_at) ": " (good) },
+        Some(it) => html! { span.abnormal { "● " (it.shown_at) ": " (bad) } },
+    };
+    html! {
+        dl {
+            dt { "Last head seen outside" } dd { (trail.last_head_outside) }
+            dt { "Last check" } dd {
+                (done(trail.last_check.as_ref(), "it checked", "it did not check")) " "
+                a href="/record/check" { "See the check" }
+            }
+            dt { "All evidence last read again" } dd {
+                (done(trail.last_scrub.as_ref(), "every file fitted its hash", "files are damaged"))
+            }
         }
     }
 }

@@ -11,6 +11,7 @@ use trial::number::{
 };
 
 use crate::step::confirm;
+use crate::web::page::sign::capital;
 
 /// What an entry may speak of.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -77,6 +78,8 @@ fn plan(fact: &Fact) -> Option<PlanNumber> {
         Fact::ConditioningRecorded(conditioning) => Some(conditioning.plan),
         Fact::ReportIssued(issued) => Some(issued.plan),
         Fact::DueLetThrough(due) => Some(due.plan),
+        Fact::SentBack(back) => Some(back.plan),
+        Fact::Signed(it) => it.what.plan(),
         Fact::Corrected { by: Some(by), .. } => plan(by),
         _ => None,
     }
@@ -126,6 +129,7 @@ fn marked(fact: &Fact, mark: &str) -> bool {
 pub(in crate::web::page) fn words(fact: &Fact) -> String {
     let said = laboratory(fact).or_else(|| test(fact)).or_else(|| bench(fact));
     let said = said.or_else(|| flame(fact)).or_else(|| afterwards(fact));
+    let said = said.or_else(|| super::told_people::people(fact));
     said.unwrap_or_else(|| format!("{}.", spaced(fact.kind())))
 }
 
@@ -197,6 +201,16 @@ fn care(fact: &Fact) -> Option<String> {
             let stands = if list.in_order() { "nothing was" } else { "something was" };
             format!("The bench {} was gone through: {stands} out of order.", list.bench)
         }
+        Fact::FaultMet(fault) => {
+            let [what, lost, done] =
+                [&fault.what, &fault.lost, &fault.done].map(|it| it.trim_end_matches('.'));
+            format!("Fault: {what}. Lost: {lost}. Action taken: {done}.")
+        }
+        Fact::ProgramValidated(it) => format!(
+            "Cinderbook {} was held against {} reference cases on this machine: {} outside their \
+             tolerance.",
+            it.version, it.cases, it.off
+        ),
         _ => return None,
     })
 }
@@ -346,12 +360,29 @@ fn afterwards(fact: &Fact) -> Option<String> {
                 issued.number, issued.plan
             ),
         },
+        Fact::KeyBegun(key) => match (&key.in_place_of, &key.by_old) {
+            (None, _) => "A key began to sign the heads of the book.".to_owned(),
+            (Some(_), Some(_)) => format!("The book's key was renewed: {}.", key.reason),
+            (Some(_), None) => format!("A new key began, the earlier one is lost: {}.", key.reason),
+        },
         Fact::Corrected { entry, reason, by: None } => {
             format!("Entry {entry} was withdrawn: {reason}.")
         }
         Fact::Corrected { entry, reason, by: Some(by) } => {
             format!("Entry {entry} was corrected: {reason}. What holds: {}", words(by))
         }
+        Fact::Signed(it) => {
+            format!("{} was signed as {}.", capital(&it.what.to_string()), it.meaning)
+        }
+        Fact::SentBack(back) => {
+            format!("Plan {} was sent back: {}.", back.plan, back.note.trim_end_matches('.'))
+        }
+        Fact::SigningRuled(rule) => format!(
+            "Signatures asked for before a report: {}; one person who tests and approves: {}. {}",
+            if rule.asked.is_empty() { "none".to_owned() } else { listed(&rule.asked) },
+            rule.same_person,
+            rule.reason
+        ),
         Fact::StageRefused { stage, plan, findings } => {
             let why: Vec<&str> = findings.iter().map(|finding| finding.text.as_str()).collect();
             format!("Stage {stage} of plan {plan} was refused: {}.", why.join("; "))

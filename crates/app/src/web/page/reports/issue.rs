@@ -18,16 +18,18 @@ use crate::book::OpenBook;
 use crate::output::Output;
 use crate::problem::{Exit, Problem};
 use crate::step;
-use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
+use crate::step::sign::SignatureShown;
+use crate::web::answer::{ProblemDocument, Refused, RefusedTwin, sentence};
 use crate::web::asked::{Document, Given};
-use crate::web::page::when;
+use crate::web::page::{alarm, when};
 use crate::web::site::{Person, Place, Site};
 
+use super::super::sign::table as signatures;
 use super::{Issued, line, replaced};
 
 /// What is to be issued.
 #[derive(Debug, Default, Deserialize, ToSchema)]
-#[serde(default)]
+#[serde(default, deny_unknown_fields)]
 pub(super) struct Issuing {
     /// The plan's number.
     plan: u32,
@@ -56,9 +58,17 @@ struct Before {
     verdict: Option<String>,
     /// The specimens whose doubtful times nobody has accepted.
     waits_for: Vec<u32>,
+    /// Signatures that are asked for and missing, in words.
+    unsigned: Vec<String>,
+    /// Those that stand.
+    signatures: Vec<SignatureShown>,
+    /// What changed since the last report, as the record has it.
+    changed: Vec<String>,
     next: u32,
     issued_before: usize,
     last: Option<String>,
+    /// What the last check of the record found; then nothing is issued.
+    record_alarm: Option<String>,
 }
 
 /// The routes.
@@ -163,14 +173,27 @@ fn look(book: &OpenBook, plan: &str, person: String) -> Result<Before, Problem> 
         customer: draft.customer.name.clone(),
         verdict: history.verdict(number).map(|it| it.standing.word().replace('-', " ")),
         waits_for: history.times_to_accept(number).iter().map(|(which, _)| which.0).collect(),
+        unsigned: history
+            .signatures_wanted(number)
+            .iter()
+            .map(|it| format!("{} is not signed as {}", it.what, it.meaning))
+            .collect(),
+        signatures: history
+            .signatures_of(number)
+            .into_iter()
+            .map(|it| step::sign::shown(history, it))
+            .collect(),
+        changed: step::report::changed_since(history, number),
         next: step::report::next_number(history).0,
         issued_before: before.len(),
         last: before.last().map(|it| it.2.number.to_string()),
+        record_alarm: alarm::of(book),
     })
 }
 
 fn main(before: &Before) -> Markup {
     html! {
+        (alarm::shown(before.record_alarm.as_deref()))
         dl {
             dt { "Plan" } dd { a href={ "/plans/" (before.plan) } { "P-" (before.plan) } }
             dt { "Job" } dd { (before.job) }
@@ -183,10 +206,19 @@ fn main(before: &Before) -> Markup {
         @if before.verdict.is_none() {
             p { "A plan is judged before its report is issued. "
                 a href={ "/plans/" (before.plan) } { "Go to the plan" } }
-        } @else if before.waits_for.is_empty() { (form(before)) }
+        } @else if before.waits_for.is_empty() && before.unsigned.is_empty() { (form(before)) }
         @for specimen in &before.waits_for {
             p { "The times of specimen " (specimen) " are doubtful, and nobody has accepted them. "
                 a href={ "/specimens/" (before.plan) "-" (specimen) "#times" } { "Look at them" } }
+        }
+        @if !before.unsigned.is_empty() {
+            p { "It is issued once it is signed:" }
+            ul { @for missing in &before.unsigned { li { (sentence(missing)) } } }
+            p { a.button href={ "/plans/" (before.plan) "/review" } { "Review of plan P-" (before.plan) } }
+        }
+        @if !before.signatures.is_empty() {
+            h2 { "Signatures" }
+            (signatures(&before.signatures))
         }
     }
 }
@@ -204,7 +236,9 @@ fn form(before: &Before) -> Markup {
                 div.field {
                     label for="changes" { "What changed?" }
                     p.hint #changes-hint { "One sentence a line; the report prints them." }
-                    textarea #changes name="changes" rows="3" aria-describedby="changes-hint" {}
+                    textarea #changes name="changes" rows="3" aria-describedby="changes-hint" {
+                        (before.changed.join("\n"))
+                    }
                 }
             }
             p { "A report is never changed afterwards. It prints the head of the record, and who \

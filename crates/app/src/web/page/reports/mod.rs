@@ -11,17 +11,21 @@ use axum::routing::get;
 use maud::{Markup, html};
 use serde::{Deserialize, Serialize};
 use trial::fact::IssuedReport;
+use trial::history::History;
 use trial::moment::Moment;
 use trial::number::{PersonName, PlanNumber, ReportNumber};
+use trial::signature::Signed;
 use utoipa::{IntoParams, ToSchema};
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
 use crate::book::OpenBook;
 use crate::problem::Problem;
+use crate::step::proof;
+use crate::step::sign::{self, SignatureShown};
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
 use crate::web::asked::Given;
-use crate::web::page::when;
+use crate::web::page::{alarm, when};
 use crate::web::site::{Person, Place, Site};
 
 /// So many reports, and so many plans, stand on a page.
@@ -41,6 +45,8 @@ struct Asked {
 /// What was issued, and what may be.
 #[derive(Serialize, ToSchema)]
 struct Reports {
+    /// What the last check of the record found; then no report is issued.
+    record_alarm: Option<String>,
     /// Plans that were judged and have no report yet, at most 50.
     to_issue: Vec<Judged>,
     /// How many more of them there are.
@@ -85,8 +91,10 @@ pub(super) struct Issued {
     replaces: Option<u32>,
     /// The report that takes its place.
     replaced_by: Option<u32>,
-    /// The head of the record that it prints: number and hash.
+    /// The head of the record that it prints: number of entries and hash.
     head: String,
+    /// The signatures on its plan and its specimens, and on itself, as they stand now.
+    signatures: Vec<SignatureShown>,
     #[serde(skip)]
     shown_at: String,
 }
@@ -140,7 +148,8 @@ fn look(book: &OpenBook, asked: &Asked) -> Result<Reports, Problem> {
     let more_to_issue = to_issue.len().saturating_sub(LINES);
     to_issue.truncate(LINES);
     let before = issued.last().filter(|_| more).map(|last| last.number);
-    Ok(Reports { to_issue, more_to_issue, issued, before })
+    let record_alarm = alarm::of(book);
+    Ok(Reports { record_alarm, to_issue, more_to_issue, issued, before })
 }
 
 /// Which report takes the place of which.
@@ -169,8 +178,17 @@ pub(super) fn line(
         by: by.to_string(),
         replaces: report.supersedes.map(|it| it.0),
         replaced_by: replaced.get(&report.number).map(|it| it.0),
-        head: format!("{} {}", report.head.0, report.head.1),
+        head: proof::printed(book, report),
+        signatures: signatures(book.history(), report),
     }
+}
+
+/// The signatures that a report was issued on, and those on itself, as they stand now.
+fn signatures(history: &History, report: &IssuedReport) -> Vec<SignatureShown> {
+    let before = history.signatures_of(report.plan).into_iter();
+    let before = before.filter(|it| it.entry <= report.head.0);
+    let own = history.signatures_on(Signed::Report(report.number));
+    before.chain(own).map(|it| sign::shown(history, it)).collect()
 }
 
 fn judged(book: &OpenBook, plan: PlanNumber) -> Option<Judged> {
@@ -186,6 +204,7 @@ fn judged(book: &OpenBook, plan: PlanNumber) -> Option<Judged> {
 
 fn main(reports: &Reports) -> Markup {
     html! {
+        (alarm::shown(reports.record_alarm.as_deref()))
         h2 { "Judged, no report yet" }
         @if reports.to_issue.is_empty() { p { "No judged plan waits for its report." } }
         @else {

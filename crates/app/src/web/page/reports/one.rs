@@ -7,6 +7,7 @@ use axum::routing::get;
 use maud::{Markup, html};
 use report::csv::Reader;
 use trial::number::ReportNumber;
+use trial::signature::Signed;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
@@ -17,6 +18,7 @@ use crate::web::asked::Given;
 use crate::web::download::attachment;
 use crate::web::site::{Person, Place, Site};
 
+use super::super::sign::{table as signatures, way};
 use super::{Issued, files, line, replaced};
 
 /// The routes.
@@ -136,13 +138,21 @@ fn main(report: &Issued) -> Markup {
                 a href={ "/specimens/" (report.plan) "-" (specimen) } { "specimen " (specimen) }
             } }
         }
+        h2 { "Signatures" }
+        @if report.signatures.is_empty() { p { "It was issued without signatures in the record." } }
+        @else { (signatures(&report.signatures)) }
+        p.onward { a href=(way(Signed::Report(ReportNumber(report.number)), "approved", &format!("/reports/{}", report.number))) {
+            "Sign the issued report"
+        } }
         h2 { "Files" }
         p { (files(report.number)) " "
             a href={ "/reports/" (report.number) "/spreadsheet" } { "CSV for a spreadsheet" } }
         h2 { "Head of the record that it prints" }
         p { code { (report.head) } }
         p { "Whoever holds the printed report can hold the record against this number and hash: "
-            a href="/record/check" { "Check the record" } "." }
+            a href="/record/check" { "Check the record" } ". What the report rests on, with the \
+            proof that it stands in the record, is written for the customer by "
+            code { "cinderbook export DIR --report " (report.number) } "." }
         @if report.replaced_by.is_none() {
             h2 { "Replace it" }
             p { "A report is never changed. One that takes its place says what changed and why." }

@@ -1,5 +1,5 @@
-//! What is done at Set up: people are invited, let in and shut out, sign-ins end, the certificate
-//! is renewed. Each act stands in the security log.
+//! What is done at Set up: people are invited, entrusted, let in and shut out, sign-ins end, a second
+//! factor is asked for, the certificate is renewed. Each act stands in the security log.
 
 use std::net::SocketAddr;
 
@@ -10,44 +10,59 @@ use axum::response::{IntoResponse as _, Redirect, Response};
 use jiff::Timestamp;
 use maud::html;
 use serde::{Deserialize, Serialize};
-use trial::fact::{Authorisation, Fact};
 use trial::number::PersonName;
+use trial::person::Act as Leave;
 use utoipa::ToSchema;
 
-use super::looked_after_by;
+use super::person;
 use crate::book::OpenBook;
 use crate::clock;
 use crate::form::fields::Typed;
 use crate::output::Output;
 use crate::problem::Problem;
-use crate::web::access::Who;
+use crate::step::people::{Wish, disable, entrust, one};
+use crate::web::access::{SecondFactor, Who};
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
 use crate::web::asked::Document;
 use crate::web::site::{InSession, Person, Shown, Site};
 use crate::web::today;
 
-/// The longest name that is taken.
-const CHARACTERS_AT_MOST: usize = 100;
-
-/// An act. All but the end of one's own sign-ins are for the one who looks after people.
+/// An act. All but the end of one's own sign-ins are for administrators.
 #[derive(Clone, Deserialize, ToSchema)]
+#[schema(as = SetupAct)]
 #[serde(tag = "act", rename_all = "kebab-case", deny_unknown_fields)]
 pub(super) enum Act {
     /// Admits a person to the record, and makes a link to choose a password with.
     Invite {
         /// The name, as reports shall show it.
         person: String,
-        /// What they may do: `test`, `review`, `issue`.
+        /// The roles they hold: `technician`, `engineer`, `quality-manager`, `administrator`.
+        roles: Vec<String>,
+        /// What they are authorised for: `test`, `review`, `issue`, and where it is limited `by` a
+        /// method, `from` a date, `until` a date.
         #[serde(default)]
         may: Vec<String>,
     },
-    /// Makes a link with which a person chooses a (new) password. Earlier links end.
-    Link {
+    /// Changes what a person is entrusted with; who was disabled is back.
+    Entrust {
         /// Who.
         person: String,
+        /// The roles they hold from now on; as before where none are given.
+        roles: Option<Vec<String>>,
+        /// What they are authorised for from now on; as before where none are given.
+        may: Option<Vec<String>>,
+        /// Why.
+        reason: String,
     },
-    /// Lets go of a person's password, and ends all their sign-ins.
-    Close {
+    /// Disables a person: they do nothing more, their password is let go, and their sign-ins end.
+    Disable {
+        /// Who.
+        person: String,
+        /// Why.
+        reason: String,
+    },
+    /// Makes a link with which a person chooses a (new) password. Earlier links end.
+    Link {
         /// Who.
         person: String,
     },
@@ -58,12 +73,23 @@ pub(super) enum Act {
         /// Whose, to end all.
         person: Option<String>,
     },
+    /// Asks for a second factor of engineers, quality managers and administrators, or no longer.
+    SecondFactor {
+        /// Whether it is asked for.
+        second: SecondFactor,
+    },
+    /// Takes a person's second factor off: they set up a new one.
+    ForgetSecondFactor {
+        /// Whose.
+        person: String,
+    },
     /// Makes the server's certificate anew, or reads it anew where it is the laboratory's.
-    Renew,
+    Renew {},
 }
 
 /// What came of it.
 #[derive(Serialize, ToSchema)]
+#[schema(as = SetupDone)]
 pub(super) struct Done {
     /// The link that was made. It is shown this once.
     link: Option<String>,
@@ -76,29 +102,67 @@ impl Act {
     fn typed(typed: &Typed) -> Option<Self> {
         let person = typed.text("person").to_owned();
         let some = |field: &str| Some(typed.text(field).to_owned()).filter(|it| !it.is_empty());
+        let all = |field: &str| typed.all(field).map(str::to_owned).collect();
         Some(match typed.text("act") {
-            "invite" => Self::Invite { person, may: typed.all("may").map(str::to_owned).collect() },
+            "invite" => Self::Invite { person, roles: all("role"), may: all("may") },
             "link" => Self::Link { person },
-            "close" => Self::Close { person },
             "end" => Self::End { session: some("session"), person: some("person") },
-            "renew" => Self::Renew,
+            "second-factor" => Self::SecondFactor { second: SecondFactor::Asked },
+            "no-second-factor" => Self::SecondFactor { second: SecondFactor::NotAsked },
+            "forget-second-factor" => Self::ForgetSecondFactor { person },
+            "renew" => Self::Renew {},
             _ => return None,
         })
     }
 
     /// In words, for the security log.
     fn words(&self) -> String {
+        let all = |list: &[String]| {
+            if list.is_empty() { "nothing".to_owned() } else { list.join(", ") }
+        };
         match self {
-            Self::Invite { person, may } => {
-                format!("admitted {person} (may: {}), and made a link", may.join(", "))
+            Self::Invite { person, roles, may } => {
+                let (roles, may) = (all(roles), all(may));
+                format!("admitted {person} ({roles}; may: {may}), and made a link")
             }
+            Self::Entrust { person, roles, may, reason } => {
+                let as_before = |list: &Option<Vec<String>>| {
+                    list.as_deref().map_or_else(|| "as before".to_owned(), all)
+                };
+                let (roles, may) = (as_before(roles), as_before(may));
+                format!("changed what {person} is entrusted with ({roles}; may: {may}): {reason}")
+            }
+            Self::Disable { person, reason } => format!("disabled {person}: {reason}"),
             Self::Link { person } => format!("made a link for {person}"),
-            Self::Close { person } => format!("closed the account of {person}"),
             Self::End { session: Some(name), .. } => format!("ended the own sign-in {name}"),
             Self::End { person, .. } => {
                 format!("ended the sign-ins of {}", person.as_deref().unwrap_or("nobody"))
             }
-            Self::Renew => "renewed the certificate".to_owned(),
+            Self::SecondFactor { second: SecondFactor::Asked } => {
+                "asks for a second factor from now on".to_owned()
+            }
+            Self::SecondFactor { second: SecondFactor::NotAsked } => {
+                "asks for a second factor no longer".to_owned()
+            }
+            Self::ForgetSecondFactor { person } => {
+                format!("took the second factor of {person} off")
+            }
+            Self::Renew {} => "renewed the certificate".to_owned(),
+        }
+    }
+
+    /// What it takes to do it.
+    fn takes(&self) -> Leave {
+        match self {
+            Self::End { session: Some(_), person: None } => Leave::OwnSignIn,
+            Self::Renew {} => Leave::LookAfterServer,
+            Self::Invite { .. }
+            | Self::Entrust { .. }
+            | Self::Disable { .. }
+            | Self::Link { .. }
+            | Self::End { .. }
+            | Self::SecondFactor { .. }
+            | Self::ForgetSecondFactor { .. } => Leave::LookAfterPeople,
         }
     }
 }
@@ -117,8 +181,9 @@ pub(super) async fn submit(
     })?;
     let again = Person(person.0.clone());
     let inviting = matches!(act, Act::Invite { .. });
+    let back = person::back(&typed);
     match done(&site, (person, from), act).await {
-        Ok(Done { link: None, .. }) => Ok(Redirect::to("/setup").into_response()),
+        Ok(Done { link: None, .. }) => Ok(Redirect::to(&back).into_response()),
         Ok(Done { link: Some(link), person }) => Ok(link_page(&site, again, (link, person)).await?),
         Err(refused) if inviting => {
             let wrong = [refused.at("person")?];
@@ -129,7 +194,7 @@ pub(super) async fn submit(
     }
 }
 
-/// Invites, links, closes, ends, renews
+/// Invites, entrusts, disables, links, ends, renews
 #[utoipa::path(post, path = "/api/setup/acts", request_body = Act, responses(
     (status = 200, body = Done),
     (status = 403, body = ProblemDocument, content_type = "application/problem+json"),
@@ -145,21 +210,13 @@ pub(super) async fn twin(
 }
 
 /// Does it, and writes it into the security log.
-async fn done(
+pub(super) async fn done(
     site: &Site,
     (Person(who), from): (Person, SocketAddr),
     act: Act,
 ) -> Result<Done, Refused> {
-    if !matches!(act, Act::End { session: Some(_), person: None }) {
-        allowed(site, &who).await?;
-    }
-    if let Act::Invite { person, may } = &act {
-        admit(site, Person(who.clone()), (person.trim(), may)).await?;
-    }
-    if let Act::Link { person } = &act {
-        let person = PersonName::from(person.as_str());
-        site.read(move |book| admitted(book, &person)).await?;
-    }
+    allowed(site, &who, act.takes()).await?;
+    recorded(site, Person(who.clone()), &act).await?;
     let (doing, now) = (site.clone(), clock::now()?);
     site.aside(move || {
         let done = did(&doing, &who, (&act, now))?;
@@ -170,64 +227,56 @@ async fn done(
     .await
 }
 
-/// Whether this person looks after people.
-async fn allowed(site: &Site, who: &PersonName) -> Result<(), Refused> {
-    let can_sign_in = site.access().people();
-    let after = site.read(move |book| Ok(looked_after_by(book.history(), &can_sign_in))).await?;
-    if after.as_ref() == Some(who) {
-        return Ok(());
-    }
-    let whom = after.map_or_else(|| "nobody".to_owned(), |person| person.0);
-    let problem = Problem::used_wrongly(format!("{whom} looks after people, not {who}"))
-        .hint(format!("Ask {whom}. You can end your own sign-ins."));
-    Err(Refused::with(problem, StatusCode::FORBIDDEN))
+/// Whether this person may.
+async fn allowed(site: &Site, who: &PersonName, leave: Leave) -> Result<(), Refused> {
+    let who = who.clone();
+    let asks = move |book: &OpenBook| {
+        book.history().may_do(&who, leave).map_err(|why| Problem::may_not(&why))
+    };
+    site.read(asks).await
 }
 
-/// Admits a person to the record.
-async fn admit(
-    site: &Site,
-    administrator: Person,
-    (person, may): (&str, &[String]),
-) -> Result<(), Refused> {
-    let long = person.chars().count();
-    if person.is_empty() {
-        return Err(Problem::used_wrongly("it is not said who is invited")
-            .hint("Type a name.")
-            .into());
-    }
-    if long > CHARACTERS_AT_MOST || person.contains(char::is_control) {
-        return Err(Problem::used_wrongly(format!("the name has {long} characters"))
-            .hint(format!("Type one line of at most {CHARACTERS_AT_MOST} characters."))
-            .into());
-    }
-    let known = |word: &String| {
-        Authorisation::of_word(word).ok_or_else(|| {
-            let words: Vec<&str> = Authorisation::ALL.iter().map(|it| it.word()).collect();
-            Problem::used_wrongly(format!("`{word}` is nothing that a person may do"))
-                .hint(format!("Name {}.", words.join(", ")))
-        })
-    };
-    let authorisations = may.iter().map(known).collect::<Result<Vec<_>, _>>()?;
-    let person = PersonName::from(person);
-    let fact = Fact::PersonAdmitted { person: person.clone(), authorisations };
-    let admits = move |book: &mut OpenBook, output: &Output| {
-        let alike = |known: &&PersonName| known.0.to_lowercase() == person.0.to_lowercase();
-        if let Some(known) = book.history().people().keys().find(alike) {
-            return Err(Problem::used_wrongly(format!("{known} is in the book already"))
-                .hint("Make a link in the list."));
+/// What of an act stands in the record.
+async fn recorded(site: &Site, administrator: Person, act: &Act) -> Result<(), Refused> {
+    match act.clone() {
+        Act::Invite { person, roles, may } => {
+            let unknown = PersonName::from(person.trim());
+            let wish = Wish { person, roles: Some(roles), may: Some(may), reason: String::new() };
+            let admits = move |book: &mut OpenBook, output: &Output| {
+                if book.history().person(&unknown).is_some() {
+                    return Err(Problem::used_wrongly(format!("{unknown} is in the book already"))
+                        .hint("Make a link in the list."));
+                }
+                entrust(book, wish, output).map(drop)
+            };
+            site.act(administrator, admits).await
         }
-        book.keep(&fact, output).map(drop)
-    };
-    site.act(administrator, admits).await
+        Act::Entrust { person, roles, may, reason } => {
+            let known = PersonName::from(person.as_str());
+            site.read(move |book| one(book, &known).map(drop)).await?;
+            let wish = Wish { person, roles, may, reason };
+            site.act(administrator, |book, output| entrust(book, wish, output).map(drop)).await
+        }
+        Act::Disable { person, reason } => {
+            let person = PersonName::from(person.as_str());
+            site.act(administrator, move |book, output| disable(book, (&person, &reason), output))
+                .await
+        }
+        Act::Link { person } | Act::ForgetSecondFactor { person } => {
+            let person = PersonName::from(person.as_str());
+            site.read(move |book| may_come_in(book, &person)).await
+        }
+        Act::End { .. } | Act::SecondFactor { .. } | Act::Renew {} => Ok(()),
+    }
 }
 
-/// Whether a person was admitted.
-fn admitted(book: &OpenBook, person: &PersonName) -> Result<(), Problem> {
-    if book.history().people().contains_key(person) {
-        return Ok(());
+/// Whether a person was admitted, and is not disabled.
+fn may_come_in(book: &OpenBook, person: &PersonName) -> Result<(), Problem> {
+    match one(book, person)?.disabled {
+        None => Ok(()),
+        Some(disabled) => Err(Problem::used_wrongly(format!("{person} is disabled {disabled}"))
+            .hint("Entrust them with a role again first.")),
     }
-    Err(Problem::used_wrongly(format!("`{person}` is not admitted to this book"))
-        .hint("Invite them first."))
 }
 
 /// What does not stand in the book.
@@ -241,14 +290,19 @@ fn did(site: &Site, who: &PersonName, (act, now): (&Act, Timestamp)) -> Result<D
             done.link = Some(format!("{}/link/{}", site.origin(), secret.word()));
             done.person = person.0;
         }
-        Act::Close { person } => access.close(&PersonName::from(person.as_str()))?,
+        Act::Entrust { .. } => {}
+        Act::Disable { person, .. } => access.close(&PersonName::from(person.as_str()))?,
         Act::End { session: Some(name), .. } => access.end(&who.0, Some(name))?,
         Act::End { person: Some(person), .. } => access.end(person, None)?,
         Act::End { .. } => {
             return Err(Problem::used_wrongly("it is not said whose sign-ins end")
                 .hint("Name one of yours, or a person."));
         }
-        Act::Renew => match site.enciphered() {
+        Act::SecondFactor { second } => access.ask_second(*second)?,
+        Act::ForgetSecondFactor { person } => {
+            access.forget_second(&PersonName::from(person.as_str()))?;
+        }
+        Act::Renew {} => match site.enciphered() {
             Some(enciphered) => enciphered.renew(today()?)?,
             None => {
                 return Err(Problem::used_wrongly("the book is not enciphered here")

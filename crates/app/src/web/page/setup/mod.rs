@@ -1,6 +1,9 @@
 //! Set up: who may come in, one's own sign-ins, how the book is reached and kept, and its rules.
 
 mod acts;
+mod log;
+mod people;
+mod person;
 mod server;
 
 use axum::Json;
@@ -9,9 +12,8 @@ use axum::routing::get;
 use jiff::Timestamp;
 use maud::{Markup, html};
 use serde::Serialize;
-use trial::fact::{Authorisation, Fact};
-use trial::history::History;
 use trial::number::PersonName;
+use trial::person::{Act, Role};
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
@@ -19,24 +21,31 @@ use utoipa_axum::routes;
 use super::shown;
 use crate::book::OpenBook;
 use crate::clock;
-use crate::form::fields::{Answer, Field, Filled, Typed, Wrong};
+use crate::form::fields::{Filled, Typed, Wrong};
 use crate::problem::Problem;
 use crate::web::access::Session;
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
 use crate::web::site::{InSession, Person, Shown, Site};
+use people::OfTheBook;
 use server::{Method, Reached};
 
 /// What is set up.
 #[derive(Serialize, ToSchema)]
 struct Setup {
-    /// Who looks after people: the first admitted of those who can sign in.
-    looked_after_by: Option<String>,
-    /// Whether that is the one who asks.
+    /// Who looks after people: the administrators.
+    looked_after_by: Vec<String>,
+    /// Whether one of them asks.
     mine: bool,
+    /// Whether a second factor is asked for.
+    second_factor_asked: bool,
+    /// Whether the one who asks has one.
+    second_factor: bool,
     /// The sign-ins of the one who asks that hold.
     sessions: Vec<SignIn>,
     /// The people of the book; told to the one who looks after them alone.
     people: Vec<OfTheBook>,
+    #[serde(skip)]
+    by_method: Vec<String>,
     /// How the book is reached, and how it is kept.
     reached: Reached,
     /// The rules that are built in.
@@ -58,19 +67,6 @@ struct SignIn {
     this_one: bool,
 }
 
-/// One of the people.
-#[derive(Serialize, ToSchema)]
-struct OfTheBook {
-    /// The name that the record knows.
-    person: String,
-    /// What the record says they may do.
-    may: Vec<&'static str>,
-    /// Whether they have a password.
-    can_sign_in: bool,
-    /// On how many browsers they are in.
-    sessions: usize,
-}
-
 /// Who asks, and what does not stand in the book.
 struct Asked {
     who: PersonName,
@@ -84,6 +80,9 @@ struct Asked {
 pub(super) fn routes() -> OpenApiRouter<Site> {
     OpenApiRouter::new()
         .route("/setup", get(page).post(acts::submit))
+        .route("/setup/person", get(person::page).post(person::submit))
+        .route("/setup/log", get(log::page))
+        .routes(routes!(log::twin))
         .routes(routes!(twin))
         .routes(routes!(acts::twin))
 }
@@ -132,34 +131,20 @@ fn asked(site: &Site, Person(who): Person, InSession(word): InSession) -> Result
     Ok(Asked { who, word, can_sign_in, sessions, site: site.clone() })
 }
 
-/// Who looks after people: the first admitted of those who can sign in.
-fn looked_after_by(history: &History, can_sign_in: &[PersonName]) -> Option<PersonName> {
-    history.entries().iter().find_map(|recorded| {
-        let Fact::PersonAdmitted { person, .. } = &recorded.fact else { return None };
-        can_sign_in.contains(person).then(|| person.clone())
-    })
-}
-
 fn look(book: &OpenBook, asked: &Asked) -> Result<Setup, Problem> {
-    let Asked { who, word, can_sign_in, sessions, site } = asked;
-    let history = book.history();
-    let after = looked_after_by(history, can_sign_in);
-    let mine = after.as_ref() == Some(who);
+    let Asked { who, word, sessions, site, .. } = asked;
+    let (history, access) = (book.history(), site.access());
+    let mine = history.may_do(who, Act::LookAfterPeople).is_ok();
     let own = sessions.iter().filter(|session| session.person == who.0);
-    let people = history.people().iter().filter(|_| mine);
     Ok(Setup {
-        looked_after_by: after.map(|person| person.0),
+        looked_after_by: history.holders(Role::Administrator).map(|it| it.0.clone()).collect(),
         mine,
+        second_factor_asked: access.asks_second(),
+        second_factor: access.has_second(who),
         sessions: own.map(|session| signed_in(session, word)).collect(),
-        people: people
-            .map(|(person, may)| OfTheBook {
-                person: person.0.clone(),
-                may: may.iter().map(|it| it.word()).collect(),
-                can_sign_in: can_sign_in.contains(person),
-                sessions: sessions.iter().filter(|session| session.person == person.0).count(),
-            })
-            .collect(),
-        reached: server::reached(site, book.book().folder()),
+        people: if mine { people::look(book, asked) } else { Vec::new() },
+        by_method: people::known_methods(book),
+        reached: server::reached(site, book),
         methods: server::methods(book),
     })
 }
@@ -184,16 +169,19 @@ fn main(setup: &Setup, filled: Filled<'_>) -> Markup {
         (filled.summary())
         h2 { "Your sign-ins" }
         (shown::wide("Your sign-ins", &sessions(&setup.sessions)))
+        (second_factor(setup))
         h2 { "People" }
         @if setup.mine {
-            (shown::wide("People", &people(&setup.people)))
+            (people::table(&setup.people))
             p.hint {
-                "A link lets one person choose a password. To close an account lets go of the "
-                "password and ends its sign-ins at once; the record is not touched."
+                "A link lets one person choose a password. Roles and authorisations are changed, and a "
+                "person is disabled, on the page behind the name."
             }
-            (invitation(filled))
-        } @else if let Some(person) = &setup.looked_after_by {
-            p { strong { (person) } " looks after people: ask there for a link, or for a change." }
+            (people::invitation(filled, &setup.by_method))
+        } @else {
+            p { strong { (setup.looked_after_by.join(" and ")) }
+                @if setup.looked_after_by.len() == 1 { " looks" } @else { " look" }
+                " after people: ask there for a link, or for a change." }
         }
         (server::main(&setup.reached, setup.mine))
         (server::rules(&setup.methods))
@@ -227,59 +215,24 @@ fn sessions(sessions: &[SignIn]) -> Markup {
     }
 }
 
-fn people(people: &[OfTheBook]) -> Markup {
+/// The second factor: one's own, and whether it is asked for.
+fn second_factor(setup: &Setup) -> Markup {
     html! {
-        table {
-            thead { tr { th scope="col" { "Name" } th scope="col" { "May" }
-                th scope="col" { "Signs in" } th scope="col" { "Acts" } } }
-            tbody { @for it in people {
-                @let of = [("person", it.person.as_str())];
-                tr {
-                    td { (it.person) }
-                    td { @if it.may.is_empty() { "nothing stated" } @else { (it.may.join(", ")) } }
-                    td { @match (it.can_sign_in, it.sessions) {
-                        (false, _) => "no password",
-                        (true, 0) => "is not in",
-                        (true, 1) => "is in, on one browser",
-                        (true, several) => { "is in, on " (several) " browsers" }
-                    } }
-                    td {
-                        (act("link", &of, "Make a link", &format!("for {}", it.person)))
-                        @if it.sessions > 0 {
-                            (act("end", &of, "End sign-ins", &format!("of {}", it.person)))
-                        }
-                        @if it.can_sign_in {
-                            (act("close", &of, "Close", &format!("the account of {}", it.person)))
-                        }
-                    }
-                }
-            } }
+        h2 { "Second factor" }
+        p {
+            @if setup.second_factor { "You have one: a code of six digits is asked for at sign-in. " }
+            @else { "You have none. " a href="/second-factor" { "Set one up" } ". " }
+            @if setup.second_factor_asked {
+                "It is asked for of engineers, quality managers and administrators."
+            } @else { "It is asked for of nobody; who has one gives it." }
         }
-    }
-}
-
-fn invitation(filled: Filled<'_>) -> Markup {
-    let name = Field { name: "person", label: "Name", hint: "As reports shall show it." };
-    let may = Field { name: "may", label: "What may they do?", hint: "It is kept in the record." };
-    let answers: Vec<Answer<'_>> = Authorisation::ALL
-        .iter()
-        .map(|it| Answer { value: it.word(), label: may_words(*it).to_owned() })
-        .collect();
-    html! {
-        h3 { "Invite a person" }
-        form method="post" action="/setup" novalidate {
-            input type="hidden" name="act" value="invite";
-            (filled.line(name))
-            (filled.any_of(may, &answers))
-            button { "Invite" }
+        @if setup.mine {
+            @if setup.second_factor_asked {
+                (act("no-second-factor", &[], "Ask for it no longer", ""))
+            } @else {
+                (act("second-factor", &[], "Ask for a second factor",
+                    "of engineers, quality managers and administrators"))
+            }
         }
-    }
-}
-
-const fn may_words(authorisation: Authorisation) -> &'static str {
-    match authorisation {
-        Authorisation::Test => "Test at the bench",
-        Authorisation::Review => "Review",
-        Authorisation::Issue => "Issue reports",
     }
 }

@@ -1,7 +1,5 @@
 //! What Set up says of the server, of the book's folder, and of the rules that are built in.
 
-use std::path::Path;
-
 use maud::{Markup, html};
 use serde::Serialize;
 use trial::rules::{Rules, Standing};
@@ -11,7 +9,7 @@ use super::act;
 use crate::book::OpenBook;
 use crate::copied::LastBackup;
 use crate::rules::numbers;
-use crate::web::page::shown;
+use crate::web::page::{shown, when};
 use crate::web::site::Site;
 
 /// How the book is reached, and how it is kept.
@@ -27,6 +25,10 @@ pub(super) struct Reached {
     log: String,
     /// The last backup that was made with this program.
     last_backup: Option<LastBackup>,
+    /// How many MiB its disk has left, where the system tells.
+    disk_left_mib: Option<u64>,
+    /// When the program was held against its reference cases last, in words.
+    validated: Option<String>,
 }
 
 /// The certificate that is shown.
@@ -59,9 +61,9 @@ pub(super) struct Method {
     verified: usize,
 }
 
-/// How the book in `folder` is reached and kept.
-pub(super) fn reached(site: &Site, folder: &Path) -> Reached {
-    let scheme = site.scheme();
+/// How a book is reached and kept.
+pub(super) fn reached(site: &Site, book: &OpenBook) -> Reached {
+    let (scheme, folder) = (site.scheme(), book.book().folder());
     Reached {
         addresses: site.names().iter().map(|name| format!("{scheme}://{name}/")).collect(),
         certificate: site.enciphered().map(|enciphered| {
@@ -75,6 +77,16 @@ pub(super) fn reached(site: &Site, folder: &Path) -> Reached {
         folder: folder.display().to_string(),
         log: site.access().log().folder().display().to_string(),
         last_backup: LastBackup::of(folder),
+        disk_left_mib: ledger::room::left(folder).map(|left| left >> 20),
+        validated: book.history().validation().map(|last| {
+            let it = &last.validation;
+            let (at, who) = (when(last.at), &last.who);
+            let own = if it.version == env!("CARGO_PKG_VERSION") { "" } else { ": not this one" };
+            format!(
+                "version {}{own}, {at}, by {who}: {} of {} cases outside their limit",
+                it.version, it.off, it.cases
+            )
+        }),
     }
 }
 
@@ -140,7 +152,19 @@ pub(super) fn main(reached: &Reached, mine: bool) -> Markup {
                     @if let Some(head) = &last.head { ", head " code { (head) } }
                 }
             } }
-            dt { "Security log" } dd { code { (reached.log) } ", a file a month, kept for a year" }
+            @if let Some(left) = reached.disk_left_mib {
+                dt { "Room on its disk" } dd { (left) " MiB" }
+            }
+            dt { "Program validated" }
+            dd { @match &reached.validated {
+                Some(words) => (words),
+                None => { "not on record: " code { "selfcheck --keep" } },
+            } }
+            dt { "Security log" }
+            dd {
+                code { (reached.log) } ", a file a month, kept for a year"
+                @if mine { ". " a href="/setup/log" { "Read it" } }
+            }
         }
         p { "Make a backup on another disk with this command, also while the book is in use:" }
         pre { "cinderbook --book " (quoted(folder)) " backup FOLDER" }

@@ -10,6 +10,7 @@ use trial::number::{PlanNumber, SpecimenNumber};
 use super::super::shown;
 use super::{File, Specimen, run};
 use crate::book::from_ledger;
+use crate::photo;
 use crate::problem::Problem;
 use crate::web::answer::{Refused, sentence};
 use crate::web::asked::Given;
@@ -17,7 +18,8 @@ use crate::web::site::{Person, Site};
 use crate::web::streamed::Streamed;
 use crate::web::{download, film, picture};
 
-/// A file of a specimen: a picture or a film is shown, in a sandbox; anything else is handed out.
+/// A file of a specimen: a picture, without its place, or a film is shown, in a sandbox; anything else
+/// is handed out. The picture as it came is handed out by its entry.
 pub(super) async fn file(
     State(site): State<Site>,
     Given(Path((named, sha256))): Given<Path<(String, String)>>,
@@ -49,7 +51,7 @@ pub(super) async fn file(
         (header::CONTENT_TYPE, head.kind),
         (header::CONTENT_SECURITY_POLICY, "default-src 'none'; sandbox"),
     ];
-    Ok((headers, bytes).into_response())
+    Ok((headers, photo::without_place(bytes)).into_response())
 }
 
 /// A film of a specimen, to be shown by a player or to be taken away.

@@ -28,12 +28,14 @@ use crate::book::{OpenBook, from_ledger};
 use crate::form::fields::{Typed, Wrong};
 use crate::form::number::{self, SECONDS};
 use crate::problem::Problem;
+use crate::room;
 use crate::step;
 use crate::step::film::Placing;
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
 use crate::web::asked::{Document, Given, unread};
 use crate::web::download::safe;
 use crate::web::film::{self, FILM_BYTES, HEAD_BYTES, Seen, Standing};
+use crate::web::kind::sent_as;
 use crate::web::site::{Person, Site};
 use crate::web::upload::broken;
 
@@ -122,6 +124,7 @@ struct Named {
 
 /// A film that was kept.
 #[derive(Serialize, ToSchema)]
+#[schema(as = FilmsKept)]
 struct Kept {
     /// Its SHA-256.
     sha256: String,
@@ -166,8 +169,9 @@ async fn take(
     let mut film = Err(no_film());
     while let Some(part) = parts.next_field().await.map_err(|error| broken(&error))? {
         let Some(name) = part.file_name().map(str::to_owned) else { continue };
+        let sent = part.content_type().map(str::to_owned);
         let pieces = part.map(|piece| piece.map_err(|error| broken(&error)));
-        film = taken_in(&site, &name, pieces).await;
+        film = taken_in(&site, (&name, sent.as_deref()), pieces).await;
         break;
     }
     match film {
@@ -201,7 +205,7 @@ async fn take_twin(
     let pieces = body
         .into_data_stream()
         .map(|piece| piece.map_err(|error| unread(error.to_string(), StatusCode::BAD_REQUEST)));
-    let film = taken_in(&site, &about.name, pieces).await?;
+    let film = taken_in(&site, (&about.name, None), pieces).await?;
     let kept = Kept { sha256: film.hash.to_string(), name: film.name.clone(), bytes: film.bytes };
     keep(&site, person, of, film).await?;
     Ok(Json(kept))
@@ -223,10 +227,11 @@ fn no_film() -> Refused {
 /// Takes a film in as it comes: to the disk, a piece at a time.
 async fn taken_in(
     site: &Site,
-    name: &str,
+    (name, sent): (&str, Option<&str>),
     mut pieces: impl Stream<Item = Result<Bytes, Refused>> + Unpin,
 ) -> Result<Evidence, Refused> {
     let name = safe(name);
+    room::enough(site.folder(), "a film")?;
     let mut incoming = site.read(|book| book.incoming()).await?;
     let (mut head, mut came) = (Vec::with_capacity(HEAD_BYTES), 0);
     while let Some(piece) = pieces.next().await {
@@ -254,7 +259,9 @@ async fn taken_in(
     if came == 0 {
         return Err(no_film());
     }
-    film::fit(&name, &head).map_err(|why| Problem::used_wrongly(why).hint(LIMITS))?;
+    film::fit(&name, &head)
+        .and_then(|_| sent_as(&name, sent, &head))
+        .map_err(|why| Problem::used_wrongly(why).hint(LIMITS))?;
     let filed = site.aside(move || {
         incoming.file(&name, EvidenceKind::Film).map_err(|error| from_ledger(&error))
     });

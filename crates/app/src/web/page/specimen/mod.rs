@@ -1,9 +1,11 @@
 //! One specimen: one strip of time, what was seen, photographs, judgement, history of changes.
 
+mod amend;
 mod evidence;
 mod film_view;
 mod films;
 mod heard;
+mod signed;
 mod strip;
 mod times;
 
@@ -22,6 +24,7 @@ use trial::method::Demand;
 use trial::moment::Elapsed;
 use trial::number::{PlanNumber, SpecimenNumber};
 use trial::run::{Application, Burnt, MarkKind, Observed};
+use trial::signature::{SentBack, Signature, Signed};
 use trial::verdict::{Judged, Reason, SpecimenStanding};
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
@@ -69,6 +72,8 @@ struct Specimen {
     doubtful: Doubtful,
     /// Times that do not hold as they were pressed.
     corrected_times: Vec<CorrectedTime>,
+    /// Who signed it, and what was corrected since.
+    signing: signed::Signing,
     /// What was seen, line by line.
     seen: Vec<Line>,
     /// How it stands by the rules now: `meets`, `does-not-meet`, `undecided`, `not-judged`.
@@ -114,6 +119,7 @@ struct CorrectedTime {
 
 /// Something that was seen.
 #[derive(Serialize, ToSchema)]
+#[schema(as = SpecimenLine)]
 struct Line {
     /// What.
     what: String,
@@ -123,6 +129,7 @@ struct Line {
 
 /// A file.
 #[derive(Serialize, ToSchema)]
+#[schema(as = SpecimenFile)]
 struct File {
     /// Its name when it came.
     name: String,
@@ -155,6 +162,7 @@ pub(super) fn routes() -> OpenApiRouter<Site> {
         .route("/specimens/{specimen}", get(page))
         .route("/specimens/{specimen}/evidence/{sha256}", get(evidence::file))
         .routes(routes!(twin))
+        .merge(amend::routes())
         .merge(films::routes())
         .merge(times::routes())
 }
@@ -237,6 +245,7 @@ fn look(book: &OpenBook, plan: PlanNumber, specimen: SpecimenNumber) -> Result<S
         removed_s: removed(history, plan, specimen).map(seconds),
         photos_before: history.photos_before(plan, specimen).iter().map(file).collect(),
         doubtful: times::look(history, (plan, specimen)),
+        signing: signed::look(history, (plan, specimen)),
         corrected_times: pressed.zip(observed).map(corrected).unwrap_or_default(),
         seen: recorded.map(seen).unwrap_or_default(),
         verdict: judged.map(|judged| judged.standing.word().to_owned()),
@@ -366,11 +375,19 @@ fn speaks_of(fact: &Fact, plan: PlanNumber, specimen: SpecimenNumber) -> bool {
     | Fact::FilmHeard { plan: of, specimen: which, .. }
     | Fact::FilmPlaced { plan: of, specimen: which, .. }
     | Fact::TimesAccepted { plan: of, specimen: which, .. }
+    | Fact::Signed(Signature {
+        what: Signed::Specimen { plan: of, specimen: which },
+        ..
+    })
     | Fact::SpecimenPhotographed { plan: of, specimen: which, .. } = fact
     {
         *of == plan && *which == specimen
-    } else if let Fact::SpecimensAdded { plan: of, specimens, .. } = fact {
+    } else if let Fact::SpecimensAdded { plan: of, specimens, .. }
+    | Fact::SentBack(SentBack { plan: of, specimens, .. }) = fact
+    {
         *of == plan && specimens.contains(&specimen)
+    } else if let Fact::Corrected { by: Some(by), .. } = fact {
+        speaks_of(by, plan, specimen)
     } else if let Fact::ConditioningRecorded(stored) = fact {
         stored.plan == plan
             && match &stored.what {
@@ -386,6 +403,7 @@ fn main(specimen: &Specimen, filled: Filled<'_>) -> Markup {
     let Specimen { plan, .. } = *specimen;
     html! {
         (filled.summary())
+        (signed::sent_back(specimen))
         @if let Some(why) = &specimen.spoilt { p.sentence { "Spoilt: " (why) } }
         @if let Some(standing) = specimen.verdict.as_deref().and_then(SpecimenStanding::of_word) {
             p.sentence { (shown::specimen_standing(standing)) }
@@ -407,6 +425,7 @@ fn main(specimen: &Specimen, filled: Filled<'_>) -> Markup {
                     dd { del { (it.pressed) } " " (it.holds) }
                 }
             }
+            (signed::amended(specimen))
         }
         @if !specimen.reasons.is_empty() {
             h2 { "Judgement by the rules" }
@@ -414,6 +433,7 @@ fn main(specimen: &Specimen, filled: Filled<'_>) -> Markup {
                 li { (crate::web::answer::sentence(reason)) }
             } }
         }
+        (signed::signatures(specimen))
         (help::way("specimen"))
         (evidence::photographs(specimen))
         h2 { "History" }

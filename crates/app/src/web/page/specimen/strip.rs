@@ -37,6 +37,7 @@ struct Span {
 
 /// Something that was marked.
 #[derive(Serialize, ToSchema)]
+#[schema(as = StripMarked)]
 struct Marked {
     /// When.
     at_s: f64,

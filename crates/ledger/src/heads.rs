@@ -1,0 +1,202 @@
+//! The key file of a book and its signed heads, beside the record: `key`, and `heads/SIZE`.
+//!
+//! Both can be lost without loss of data. A signed head says no more than the record says; the
+//! same key signs the same record with the same bytes. It is kept so that one who holds a later
+//! record can show that it continues this one, and finds out a record that does not.
+
+#![expect(clippy::disallowed_methods, reason = "the ledger keeps files")]
+
+use std::fs::{self, OpenOptions};
+use std::io::{self, ErrorKind, Write as _};
+use std::path::Path;
+
+use crate::book::Book;
+use crate::error::LedgerError;
+use crate::files::{Disk, Files, put};
+use crate::note::{Note, PublicKey, SecretKey, TreeHead, origin};
+
+/// The file of the key: readable by its owner alone, in no backup and in no bundle.
+const KEY: &str = "key";
+
+/// The file of a key that is about to take the place of another.
+const NEXT: &str = "key.next";
+
+/// The folder of signed heads.
+pub(crate) const HEADS: &str = "heads";
+
+/// A signed head as it is kept.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct KeptHead {
+    /// How many entries it is of, by its name.
+    pub size: u64,
+    /// Its text.
+    pub note: String,
+}
+
+/// The signed heads that are kept in this folder, the smallest first.
+///
+/// # Errors
+///
+/// As the file system says.
+pub fn kept_heads(folder: &Path) -> Result<Vec<KeptHead>, LedgerError> {
+    sizes(folder)?.into_iter().map(|size| kept_head(folder, size)).collect()
+}
+
+/// The signed head that is kept of so many entries.
+///
+/// # Errors
+///
+/// As the file system says, also where there is none.
+pub fn kept_head(folder: &Path, size: u64) -> Result<KeptHead, LedgerError> {
+    let path = folder.join(HEADS).join(size.to_string());
+    let bytes = fs::read(&path).map_err(LedgerError::refused("read", &path))?;
+    Ok(KeptHead { size, note: String::from_utf8_lossy(&bytes).into_owned() })
+}
+
+/// Of how many entries heads are kept in this folder, the smallest first.
+///
+/// # Errors
+///
+/// As the file system says.
+pub fn sizes(folder: &Path) -> Result<Vec<u64>, LedgerError> {
+    let folder = folder.join(HEADS);
+    let entries = match fs::read_dir(&folder) {
+        Ok(entries) => entries,
+        Err(cause) if cause.kind() == ErrorKind::NotFound => return Ok(Vec::new()),
+        Err(cause) => return Err(LedgerError::refused("list", &folder)(cause)),
+    };
+    let mut sizes = Vec::new();
+    for entry in entries {
+        let name = entry.map_err(LedgerError::refused("list", &folder))?.file_name();
+        sizes.extend(name.to_str().and_then(|name| name.parse::<u64>().ok()));
+    }
+    sizes.sort_unstable();
+    Ok(sizes)
+}
+
+/// The key of the book in this folder: the one that the record names as `current`, where it names
+/// one. `None` where it is not there.
+///
+/// # Errors
+///
+/// [`LedgerError::NotAKey`], or as the file system says.
+pub fn read_key(
+    folder: &Path,
+    current: Option<&PublicKey>,
+) -> Result<Option<SecretKey>, LedgerError> {
+    let is_current = |key: &SecretKey| current.is_none_or(|current| key.public() == current);
+    if let Some(key) = read(&folder.join(KEY))?.filter(is_current) {
+        return Ok(Some(key));
+    }
+    let next = folder.join(NEXT);
+    let Some(key) = read(&next)?.filter(|key| current.is_some() && is_current(key)) else {
+        return Ok(None);
+    };
+    // It took the place of the other in the record, and the program ended before it did so here.
+    let path = folder.join(KEY);
+    Disk.rename(&next, &path).map_err(LedgerError::refused("name", &path))?;
+    Ok(Some(key))
+}
+
+/// Keeps the first key of a book.
+///
+/// # Errors
+///
+/// As the file system says.
+pub fn keep_key(folder: &Path, key: &SecretKey) -> Result<(), LedgerError> {
+    write(&folder.join(KEY), key)
+}
+
+/// Keeps a key that is about to take the place of another: it does once the record says so and
+/// [`read_key`] was asked for it.
+///
+/// # Errors
+///
+/// As the file system says.
+pub fn keep_next_key(folder: &Path, key: &SecretKey) -> Result<(), LedgerError> {
+    write(&folder.join(NEXT), key)
+}
+
+fn read(path: &Path) -> Result<Option<SecretKey>, LedgerError> {
+    match fs::read_to_string(path) {
+        Ok(text) => {
+            let key = SecretKey::read(&text);
+            key.map(Some).ok_or_else(|| LedgerError::NotAKey { path: path.to_owned() })
+        }
+        Err(cause) if cause.kind() == ErrorKind::NotFound => Ok(None),
+        Err(cause) => Err(LedgerError::refused("read", path)(cause)),
+    }
+}
+
+fn write(path: &Path, key: &SecretKey) -> Result<(), LedgerError> {
+    let incoming = path.with_extension("incoming");
+    let written = || -> io::Result<()> {
+        let mut options = OpenOptions::new();
+        options.write(true).create(true).truncate(true);
+        #[cfg(unix)]
+        std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
+        let mut file = options.open(&incoming)?;
+        file.write_all(format!("{}\n", key.to_text()).as_bytes())?;
+        file.sync_all()?;
+        drop(file);
+        Disk.rename(&incoming, path)?;
+        Disk.sync_folder(crate::files::above(path))
+    };
+    written().map_err(LedgerError::refused("write", path))
+}
+
+impl Book {
+    /// The name of the book in its signed heads; `None` for a book without entries.
+    ///
+    /// # Errors
+    ///
+    /// As [`Book::stored`].
+    pub fn origin(&self) -> Result<Option<String>, LedgerError> {
+        Ok(self.stored(1)?.map(|first| origin(&first.hash)))
+    }
+
+    /// How many entries the record has, and the hash of the tree over them. What was looked at
+    /// before is not looked at again.
+    ///
+    /// # Errors
+    ///
+    /// As the store says; an entry that was changed.
+    pub fn tree_head(&self) -> Result<TreeHead, LedgerError> {
+        let size = self.head().map_or(0, |head| head.number);
+        let mut tree = self.tree().borrow_mut();
+        while tree.size() < size {
+            let next = tree.size().saturating_add(1);
+            let Some(stored) = self.stored(next)? else { break };
+            tree.push(stored.leaf());
+        }
+        Ok(TreeHead { size: tree.size(), root: tree.root() })
+    }
+
+    /// Signs the head as it is now, and keeps it.
+    ///
+    /// # Errors
+    ///
+    /// [`LedgerError::Forked`] if a head was signed before that this record does not continue;
+    /// otherwise as [`Book::tree_head`], or as the disk says.
+    pub fn sign_head(&self, key: &SecretKey) -> Result<KeptHead, LedgerError> {
+        let head = self.tree_head()?;
+        let last = sizes(self.folder())?.last().copied();
+        let last = last.map(|size| kept_head(self.folder(), size)).transpose()?;
+        let named = last.and_then(|last| Some(Note::read(&last.note).ok()?.head().ok()?.1));
+        if let Some(signed) = named
+            && (signed.size > head.size || signed.size == head.size && signed.root != head.root)
+        {
+            return Err(LedgerError::Forked { signed, now: head });
+        }
+        let kept = KeptHead { size: head.size, note: key.sign_head(head) };
+        let folder = self.folder().join(HEADS);
+        let files = self.files();
+        if !folder.is_dir() {
+            let made = files.create_folder(&folder).and_then(|()| files.sync_folder(self.folder()));
+            made.map_err(LedgerError::refused("create", &folder))?;
+        }
+        let path = folder.join(kept.size.to_string());
+        put(files, &path, kept.note.as_bytes()).map_err(LedgerError::refused("write", &path))?;
+        Ok(kept)
+    }
+}
