@@ -1,5 +1,6 @@
 //! The habits of the house, as far as a test can hold them.
 
+use std::collections::BTreeMap;
 use std::path::Path;
 
 use crate::house::{files, none, text};
@@ -95,6 +96,40 @@ fn messages_keep_to_the_words_of_the_trade() {
             }
         }
     }
+    none(&offences);
+}
+
+/// The description of the pages files a shape under its type's name, or under the name it is given
+/// with `schema(as = …)`: where two share one, the description shows one shape in both places.
+#[test]
+fn no_two_shapes_of_the_description_share_a_name() {
+    let (mut named, mut offences) = (BTreeMap::new(), Vec::new());
+    for path in sources() {
+        let source = text(&path);
+        let mut lines = source.lines();
+        while let Some(line) = lines.next() {
+            if !(line.starts_with("#[derive(") && line.contains("ToSchema")) {
+                continue;
+            }
+            let mut given = None;
+            for line in lines.by_ref() {
+                let as_said = line.split_once("schema(as = ").map(|(_, rest)| rest);
+                given = given.or(as_said.and_then(|rest| rest.split(')').next()));
+                let mut words = line.split_whitespace();
+                if words.any(|word| word == "struct" || word == "enum") {
+                    let own = words.next().unwrap_or_default();
+                    let own = own.split(['<', '(', ';']).next().unwrap_or_default();
+                    let name = given.unwrap_or(own).to_owned();
+                    if let Some(before) = named.insert(name.clone(), path.clone()) {
+                        let (one, other) = (before.display(), path.display());
+                        offences.push(format!("`{name}` in {one} and in {other}"));
+                    }
+                    break;
+                }
+            }
+        }
+    }
+    assert!(named.len() > 50, "{}", named.len());
     none(&offences);
 }
 

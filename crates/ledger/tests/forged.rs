@@ -5,6 +5,7 @@
 
 use std::env;
 use std::fs;
+use std::iter;
 use std::path::Path;
 
 use ledger::bundle::{line, read_line};
@@ -77,7 +78,9 @@ fn tampered(entries: &mut Vec<Stored>, dice: &mut Shuffled) -> &'static str {
         }
         _ => {
             let body = &mut entries[at].entry.body;
-            let place = dice.below(body.len());
+            // A letter of several bytes would be no text any more, which nobody can write as a line.
+            let mut places = iter::repeat_with(|| dice.below(body.len()));
+            let place = places.find(|place| body[*place].is_ascii()).unwrap();
             body[place] = if body[place] == b'1' { b'2' } else { b'1' };
             "another value"
         }
@@ -118,7 +121,6 @@ fn every_tampering_at_random_is_found() {
                     seen = Some(sound.printed);
                 }
             }
-            // A body that is no text any more cannot even be written as a line.
             let lines: Vec<_> = entries.iter().map(|stored| line(stored).unwrap()).collect();
             fs::write(path("entries.jsonl"), lines.concat()).unwrap();
             what
