@@ -103,6 +103,16 @@ fn by_python(bundle: &Path) -> Result<String, String> {
     if done.status.success() { Ok(text(done.stdout)) } else { Err(text(done.stderr)) }
 }
 
+/// `sha256sum` finds every file of a bundle as `SHA256SUMS` says.
+pub(crate) fn sums_hold(bundle: &Path) {
+    let sums = Command::new("sha256sum")
+        .args(["--check", "--quiet", "--strict", "SHA256SUMS"])
+        .current_dir(bundle)
+        .output()
+        .unwrap();
+    assert!(sums.status.success(), "{sums:?}");
+}
+
 #[test]
 fn a_bundle_checks_here_in_python_and_with_sha256sum() {
     let place = tempfile::tempdir().unwrap();
@@ -114,12 +124,7 @@ fn a_bundle_checks_here_in_python_and_with_sha256sum() {
     assert!(verification.is_sound(), "{:?}", verification.faults);
     assert_eq!((verification.evidence, verification.verdicts), (10, 2));
     assert_eq!(by_python(&bundle), Ok(head.unwrap().to_string()));
-    let sums = Command::new("sha256sum")
-        .args(["--check", "--quiet", "--strict", "SHA256SUMS"])
-        .current_dir(&bundle)
-        .output()
-        .unwrap();
-    assert!(sums.status.success(), "{sums:?}");
+    sums_hold(&bundle);
     assert_eq!(
         fs::read_to_string(bundle.join("SHA256SUMS")).unwrap().lines().count() + 1,
         contents(&bundle).len()

@@ -2,7 +2,7 @@
 
 use clap::{Args, Subcommand};
 use serde::Serialize;
-use trial::fact::Fact;
+use trial::fact::{Fact, Recorded};
 use trial::machine::FaultMet;
 use trial::number::EntryNumber;
 
@@ -60,18 +60,33 @@ enum What {
 /// Who asked, where no person is named.
 const COMMAND_LINE: &str = "the command line";
 
+/// An entry as one line of a list.
 #[derive(Serialize)]
-struct Line {
-    entry: u64,
+pub(super) struct Line {
+    pub(super) entry: u64,
     at: String,
     who: String,
     kind: String,
 }
 
 impl Line {
+    pub(super) fn of(recorded: &Recorded) -> Self {
+        Self {
+            entry: recorded.entry.0,
+            at: recorded.at.to_string(),
+            who: recorded.who.to_string(),
+            kind: recorded.fact.kind().to_owned(),
+        }
+    }
+
+    /// Its columns behind the number.
+    pub(super) fn rest(&self) -> String {
+        let Self { at, who, kind, .. } = self;
+        format!("{at}\t{who}\t{kind}")
+    }
+
     fn words(&self) -> String {
-        let Self { entry, at, who, kind } = self;
-        format!("{entry}\t{at}\t{who}\t{kind}")
+        format!("{}\t{}", self.entry, self.rest())
     }
 }
 
@@ -119,12 +134,10 @@ fn list(global: &Global, output: &mut Output) -> Result<Exit, Problem> {
                 break;
             }
         };
-        let (entry, at) = (recorded.entry.0, recorded.at.to_string());
-        let kind = recorded.fact.kind().to_owned();
         if let Fact::ReportIssued(issued) = &recorded.fact {
             reports = Some((issued.number, recorded.at));
         }
-        lines.push(Line { entry, at, who: recorded.who.0, kind });
+        lines.push(Line::of(&recorded));
     }
     match (output.form(), fault) {
         (Form::Json, None) => output.json(&lines),

@@ -7,6 +7,7 @@ use ledger::proof::{Proven, is_proof, verify_proof};
 use ledger::{Seen, verify_bundle_by, verify_by};
 use serde::Serialize;
 
+use super::record::Line;
 use crate::book::{from_ledger, moment_now};
 use crate::output::{Form, Output};
 use crate::problem::{Exit, Problem};
@@ -65,9 +66,7 @@ pub(super) fn whole(checked: &Checked, output: &mut Output) {
     match output.form() {
         Form::Json => output.json(checked),
         Form::Text => {
-            for fault in &checked.faults {
-                output.value(&format!("does not check: {fault}"));
-            }
+            faulty(&checked.faults, output);
             if checked.sound {
                 let head = checked.head.as_ref();
                 let head = head.map_or_else(String::new, |head| format!("; last entry {head}"));
@@ -83,7 +82,17 @@ pub(super) fn whole(checked: &Checked, output: &mut Output) {
          Last head seen outside: {}.",
         checked.tree, checked.signed_heads, checked.last_head_outside
     ));
-    for entry in &checked.keys_lost {
+    keys_lost(&checked.keys_lost, output);
+}
+
+fn faulty(faults: &[String], output: &mut Output) {
+    for fault in faults {
+        output.value(&format!("does not check: {fault}"));
+    }
+}
+
+fn keys_lost(entries: &[u64], output: &Output) {
+    for entry in entries {
         output.word(&format!("Entry {entry} began a key without the signature of the one before."));
     }
 }
@@ -116,23 +125,9 @@ struct Told {
     faults: Vec<String>,
 }
 
-#[derive(Serialize)]
-struct Line {
-    entry: u64,
-    at: String,
-    who: String,
-    kind: String,
-}
-
 impl Told {
     fn of(found: &Proven) -> Self {
         let issue = found.report.as_ref();
-        let lines = found.entries.iter().map(|recorded| Line {
-            entry: recorded.entry.0,
-            at: recorded.at.to_string(),
-            who: recorded.who.to_string(),
-            kind: recorded.fact.kind().to_owned(),
-        });
         Self {
             sound: found.faults.is_empty(),
             report: issue.map(|(_, issued)| issued.number.to_string()),
@@ -144,7 +139,7 @@ impl Told {
             key: found.key.as_ref().map(ToString::to_string),
             keys_lost: found.keys_lost.clone(),
             evidence: found.evidence,
-            entries: lines.collect(),
+            entries: found.entries.iter().map(Line::of).collect(),
             faults: found.faults.iter().map(ToString::to_string).collect(),
         }
     }
@@ -156,19 +151,13 @@ fn proven(found: &Proven, key_given: bool, output: &mut Output) -> Exit {
     match output.form() {
         Form::Json => output.json(&told),
         Form::Text if told.sound => lines(found, &told, output),
-        Form::Text => {
-            for fault in &told.faults {
-                output.value(&format!("does not check: {fault}"));
-            }
-        }
+        Form::Text => faulty(&told.faults, output),
     }
     if !told.sound {
         output.word("hint: Ask the laboratory for this bundle again, in another way.");
         return Exit::Finding;
     }
-    for entry in &told.keys_lost {
-        output.word(&format!("Entry {entry} began a key without the signature of the one before."));
-    }
+    keys_lost(&told.keys_lost, output);
     output.word(
         "It shows that these entries stand in the record unchanged, not that it says nothing else.",
     );
@@ -193,8 +182,7 @@ fn lines(found: &Proven, told: &Told, output: &mut Output) {
         output.value(&format!("{what}: {}", head.as_deref().unwrap_or_default()));
     }
     for line in &told.entries {
-        let Line { entry, at, who, kind } = line;
-        output.value(&format!("entry {entry} of {size}\t{at}\t{who}\t{kind}"));
+        output.value(&format!("entry {} of {size}\t{}", line.entry, line.rest()));
     }
     output.value(&format!("{} evidence files fit their hashes", told.evidence));
 }

@@ -79,11 +79,7 @@ pub(crate) fn on(history: &History, report: ReportNumber, last: u64) -> BTreeSet
         }
     }
     for recorded in entries() {
-        let about = match person(&recorded.fact) {
-            Some(person) => people.contains(person),
-            None => false,
-        };
-        if about {
+        if person(&recorded.fact).is_some_and(|person| people.contains(person)) {
             rests.insert(recorded.entry.0);
         }
     }

@@ -255,28 +255,37 @@ fn checks(trail: &Trail) -> Markup {
     }
 }
 
+/// Whose entries, and of which kind: those there are, and the one that is asked for.
+fn people_and_kinds<'a>(
+    (people, person): (&[String], &str),
+    (kinds, kind): (impl Iterator<Item = &'a str>, &str),
+) -> Markup {
+    html! {
+        div.field {
+            label for="person" { "Person" }
+            select #person name="person" {
+                option value="" { "Everyone" }
+                @for it in people { option value=(it) selected[it == person] { (it) } }
+            }
+        }
+        div.field {
+            label for="kind" { "Kind" }
+            select #kind name="kind" {
+                option value="" { "All kinds" }
+                @for it in kinds { option value=(it) selected[it == kind] { (spaced(it)) } }
+            }
+        }
+    }
+}
+
 fn filter(trail: &Trail) -> Markup {
     let asked = &trail.asked;
     html! {
         form.filter method="get" action="/record" role="search" aria-label="Entries" {
-            div.field {
-                label for="person" { "Person" }
-                select #person name="person" {
-                    option value="" { "Everyone" }
-                    @for person in &trail.people {
-                        option value=(person) selected[*person == asked.person] { (person) }
-                    }
-                }
-            }
-            div.field {
-                label for="kind" { "Kind" }
-                select #kind name="kind" {
-                    option value="" { "All kinds" }
-                    @for (kind, _) in ledger::entry::catalogue() {
-                        option value=(kind) selected[kind == asked.kind] { (spaced(kind)) }
-                    }
-                }
-            }
+            (people_and_kinds(
+                (&trail.people, &asked.person),
+                (ledger::entry::catalogue().iter().map(|(kind, _)| *kind), &asked.kind),
+            ))
             div.field {
                 label for="thing" { "Thing" }
                 p.hint #thing-hint { "P-1, D-1, C-1, R-1, or a mark" }

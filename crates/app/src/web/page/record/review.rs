@@ -14,6 +14,7 @@ use utoipa_axum::routes;
 use super::super::help;
 use super::super::shown::wide;
 use super::super::sign::{table as signatures, way};
+use super::people_and_kinds;
 use super::telling::spaced;
 use crate::book::OpenBook;
 use crate::problem::Problem;
@@ -127,24 +128,10 @@ fn filter(reviewed: &Reviewed) -> Markup {
     let asked = &reviewed.asked;
     html! {
         form.filter method="get" action="/record/review" role="search" aria-label="Changes" {
-            div.field {
-                label for="person" { "Person" }
-                select #person name="person" {
-                    option value="" { "Everyone" }
-                    @for person in &reviewed.people {
-                        option value=(person) selected[*person == asked.person] { (person) }
-                    }
-                }
-            }
-            div.field {
-                label for="kind" { "Kind" }
-                select #kind name="kind" {
-                    option value="" { "All kinds" }
-                    @for it in &reviewed.sheet.kinds {
-                        option value=(it.kind) selected[it.kind == asked.kind] { (spaced(&it.kind)) }
-                    }
-                }
-            }
+            (people_and_kinds(
+                (&reviewed.people, &asked.person),
+                (reviewed.sheet.kinds.iter().map(|it| it.kind.as_str()), &asked.kind),
+            ))
             div.field {
                 label for="until" { "Up to" }
                 p.hint #until-hint { "that day included, such as 2026-11-30" }
