@@ -173,7 +173,7 @@ fn the_base_line_is_frozen_by_an_act_and_another_one_for_a_reason() {
     holds(&again.body, &["href=\"#reason\"", "Base line B-1 holds; another one takes its place"]);
     let form = "from=C-2&to=&without=C-5&cause=new-block&reason=block+CB-3";
     let short = served.post("/flame/base-line", form);
-    holds(&short.body, &["A base line of 19 confirmations is too short; 20 are needed."]);
+    holds(&short.body, &["For a base line 20 confirmations are needed, and there are 19."]);
     let rubbish = served.post("/flame/base-line", "from=x&cause=weather");
     holds(&rubbish.body, &["`x` is no confirmation", "Choose what was changed."]);
     let asked = json!({ "from": "2", "cause": "new-block", "reason": "block CB-3" });
@@ -191,7 +191,7 @@ fn the_base_line_is_frozen_by_an_act_and_another_one_for_a_reason() {
     served.ended();
     let demo = Served::demo();
     let page = demo.page("/flame/base-line");
-    holds(&page, &["No base line is frozen.", "thermocouple: 1; 20 are needed.", "too short"]);
+    holds(&page, &["No base line is frozen.", "thermocouple: 1; 20 are needed.", "and there are 1"]);
     let early = demo.post_json("/api/flame/base-line", "{}");
     assert_eq!(early.status, 409);
     holds(&early.body, &["too-few-confirmations"]);

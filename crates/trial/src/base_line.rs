@@ -53,7 +53,7 @@ words! {
 #[derive(Clone, Debug, PartialEq, Eq, Error)]
 pub enum FreezeFinding {
     /// Too few confirmations.
-    #[error("a base line of {found} confirmations is too short; {needed} are needed")]
+    #[error("for a base line {needed} confirmations are needed, and there are {found}")]
     TooFew {
         /// How many there are.
         found: usize,

@@ -57,6 +57,18 @@ pub struct Requirement {
     pub entries: BTreeMap<Key, Entry>,
 }
 
+impl Requirement {
+    /// Where a number of these rules stands, as it is cited: standard, edition, clause.
+    #[must_use]
+    pub fn place(&self, source: &RulesId, clause: &Clause) -> String {
+        let heads = std::iter::once(&self.method).chain(&self.profile);
+        match heads.into_iter().find(|head| head.id == *source) {
+            Some(head) => format!("{}, {clause}", head.cited()),
+            None => source.to_string(),
+        }
+    }
+}
+
 /// Resolves what is ordered from the built-in rules.
 ///
 /// # Errors

@@ -77,7 +77,7 @@ fn what_stands_against_a_base_line_is_said_all_at_once() {
     assert!(found.contains("rise time of C-9 is 24.90 s; in control is 22."), "{found}");
     let found = texts(&freeze(&history, &all(22)[2..], None).unwrap_err());
     assert!(found.contains("confirmation C-22 is not in the record"), "{found}");
-    assert!(found.contains("a base line of 19 confirmations is too short; 20 are"), "{found}");
+    assert!(found.contains("20 confirmations are needed, and there are 19"), "{found}");
     let reason = "a draught was found".to_owned();
     let void = book.add(Fact::DeterminationVoided { number: DeterminationNumber(15), reason });
     let found = texts(&freeze(&void.history(), &all(21), None).unwrap_err());

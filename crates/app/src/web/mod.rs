@@ -25,6 +25,7 @@ mod plain;
 mod shell;
 mod signing;
 mod site;
+mod stacked;
 mod streamed;
 mod tls;
 mod waiting;

@@ -3,6 +3,7 @@
 use maud::{DOCTYPE, Markup, html};
 
 use super::page::help;
+use super::stacked::with_heads;
 
 /// Where the bar leads: name and address.
 const BAR: &[(&str, &str)] = &[
@@ -61,7 +62,7 @@ pub(super) fn page(title: &str, heading: &str, around: Option<&Around>, main: &M
                 }
                 main #main tabindex="-1" {
                     h1 { (heading) }
-                    (main)
+                    (with_heads(main))
                 }
             }
         }

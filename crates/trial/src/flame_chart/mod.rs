@@ -253,9 +253,10 @@ fn charted(
 }
 
 fn band(history: &History, plan: PlanNumber) -> Option<MethodBand> {
-    let asked = &history.plan(plan)?.requirement().asked.confirmation.rise_time;
+    let requirement = history.plan(plan)?.requirement();
+    let asked = &requirement.asked.confirmation.rise_time;
     let limits = Limits { low: asked.value.low, high: asked.value.high };
-    Some(MethodBand { limits, source: format!("{} {}", asked.source, asked.clause) })
+    Some(MethodBand { limits, source: requirement.place(&asked.source, &asked.clause) })
 }
 
 /// Lots of gas, pieces that took the place of others, care of the bench, and answers.

@@ -159,6 +159,15 @@ pub struct Head {
     pub methods: Vec<RulesId>,
 }
 
+impl Head {
+    /// The standard with its edition: a year stands behind a colon, a count behind "ed.".
+    #[must_use]
+    pub fn cited(&self) -> String {
+        let sign = if self.edition.len() == 4 { ":" } else { " ed. " };
+        format!("{}{sign}{}", self.standard, self.edition)
+    }
+}
+
 /// A rules file: its head, its numbers, and (in a profile) its variants.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Rules {

@@ -12,7 +12,7 @@ pub(super) fn main(sheet: &WhySheet) -> Markup {
         @if let Some(diagnosis) = &sheet.diagnosis { p.sentence { (diagnosis.sentence) } }
         @if let Some(why) = &sheet.not_told { (not_told("Nothing is told.", why)) }
         @if let Some(why) = &sheet.not_diagnosed { (not_told("No cause is looked for.", why)) }
-        p { b { (sheet.told) } ", at " (sheet.at)
+        p { b { (sentence(&sheet.told)) } " At " (sheet.at)
             @if let Some(file) = &sheet.file { ", from " (file) } "." }
         p.onward { a href={ "/flame/determinations/" (sheet.determination) "/budget" } {
             "What its uncertainty is made of"
