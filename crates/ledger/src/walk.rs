@@ -44,22 +44,26 @@ impl Iterator for Walk<'_> {
     type Item = Result<Stored, StoreError>;
 
     fn next(&mut self) -> Option<Self::Item> {
-        if let Some(stored) = self.batch.next() {
-            self.reached = Some(stored.entry.number);
-            return Some(Ok(stored));
-        }
-        // If one of several cannot be read, those before it still can.
-        let reached = self.reached?;
-        match self.store.after(reached, BATCH).or_else(|_| self.store.after(reached, 1)) {
-            Ok(batch) => self.batch = batch.into_iter(),
-            Err(cause) => {
-                self.reached = None;
-                return Some(Err(cause));
+        let reached = self.reached.take()?;
+        let next = match self.batch.next() {
+            Some(stored) => stored,
+            // If one of several cannot be read, those before it still can.
+            None => {
+                match self.store.after(reached, BATCH).or_else(|_| self.store.after(reached, 1)) {
+                    Ok(batch) => self.batch = batch.into_iter(),
+                    Err(cause) => return Some(Err(cause)),
+                }
+                self.batch.next()?
             }
+        };
+        // A damaged file can give a number anew, and would be gone through without an end.
+        let number = next.entry.number;
+        if number <= reached {
+            let what = format!("entry {number} stands behind entry {reached}");
+            return Some(Err(StoreError::Damaged { what }));
         }
-        let stored = self.batch.next();
-        self.reached = stored.as_ref().map(|stored| stored.entry.number);
-        stored.map(Ok)
+        self.reached = Some(number);
+        Some(Ok(next))
     }
 }
 

@@ -188,6 +188,26 @@ fn a_damaged_file_can_still_be_read_and_says_how_to_go_on() {
     assert!(hint.contains("`restore`") && hint.contains("read only"), "{hint}");
 }
 
+/// A row of the file that calls itself an earlier one: whoever asks for what follows it is led in a
+/// circle.
+#[test]
+fn a_number_that_does_not_rise_ends_the_walk() {
+    let kept = Kept::closed();
+    let mut damaged = kept.record.clone();
+    let leaf = damaged.len() - 4096;
+    // A leaf's rows: how many, where each begins; its length in two bytes, then its number.
+    let word = |at: usize| usize::from(u16::from_be_bytes([damaged[at], damaged[at + 1]]));
+    assert_eq!(damaged[leaf], 13, "the last page holds rows");
+    let last = leaf + word(leaf + 8 + 2 * (word(leaf + 3) - 1)) + 2;
+    assert_eq!(damaged[last], 60);
+    damaged[last] = 3;
+    kept.lay_out(&damaged, None);
+    let verified = verify(kept.folder.path(), None).unwrap();
+    assert_eq!(verified.sound_up_to(), 59, "{:?}", verified.faults);
+    assert!(!verified.is_sound());
+    assert!(Book::open(kept.folder.path()).is_err());
+}
+
 #[test]
 fn a_changed_byte_among_the_tables_is_named_or_harmless() {
     let noticed = noticed(300, |shuffled, bytes| {
