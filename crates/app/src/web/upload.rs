@@ -8,6 +8,7 @@ use axum::extract::{DefaultBodyLimit, FromRequest, Multipart, Query, Request, St
 use axum::http::header;
 use axum::response::Response;
 use serde::{Deserialize, Serialize};
+use tokio::sync::{Semaphore, SemaphorePermit};
 use trial::fact::{Evidence, EvidenceHash, EvidenceKind};
 use utoipa::{IntoParams, ToSchema};
 use utoipa_axum::router::OpenApiRouter;
@@ -29,6 +30,32 @@ pub(super) const UPLOAD_BYTES: usize = 64 << 20;
 /// The same in words.
 pub(super) const UPLOAD_LIMIT: &str = "All files together: at most 64 MB.";
 
+/// So many forms and documents with files are read at once; the next ones wait (R52).
+const AT_ONCE: usize = 2;
+
+/// Room for those that are read.
+static ROOM: Semaphore = Semaphore::const_new(AT_ONCE);
+
+/// Waits for a turn to read files and file them; it ends with its value. The limit of an answer ends the
+/// waiting.
+pub(super) async fn turn() -> Option<SemaphorePermit<'static>> {
+    // The room is never closed.
+    ROOM.acquire().await.ok()
+}
+
+/// Bytes as they were sent, with the turn in which they are read and filed.
+struct Sent(Option<SemaphorePermit<'static>>, Bytes);
+
+impl FromRequest<Site> for Sent {
+    type Rejection = Response;
+
+    async fn from_request(request: Request, site: &Site) -> Result<Self, Response> {
+        let turn = turn().await;
+        let Given(bytes) = Given::<Bytes>::from_request(request, site).await?;
+        Ok(Self(turn, bytes))
+    }
+}
+
 /// A form with files, or without: what was typed, and for each file its hash and its name.
 pub(super) struct Filled(pub(super) Typed);
 
@@ -43,6 +70,7 @@ impl FromRequest<Site> for Filled {
             return Ok(Self(Typed::from_request(request, site).await?));
         }
         let Given(parts) = Given::<Multipart>::from_request(request, site).await?;
+        let _turn = turn().await;
         Self::of(parts, site).await.map_err(|refused| refused.to(&path))
     }
 }
@@ -183,7 +211,7 @@ async fn file(
     State(site): State<Site>,
     _person: Person,
     Given(Query(about)): Given<Query<About>>,
-    Given(bytes): Given<Bytes>,
+    Sent(_turn, bytes): Sent,
 ) -> Result<Json<Filed>, RefusedTwin> {
     let name = safe(&about.name);
     fits(kind::named_as(&name, &bytes)).map_err(RefusedTwin::from)?;
@@ -193,4 +221,22 @@ async fn file(
     });
     let Evidence { name, hash, bytes, .. } = filed.await.map_err(RefusedTwin::from)?;
     Ok(Json(Filed { sha256: hash.to_string(), name, bytes }))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[tokio::test]
+    async fn two_are_read_at_once_and_the_third_waits_for_one_of_them() {
+        let (first, second) = (turn().await, turn().await);
+        let mut third = Box::pin(turn());
+        let waits = std::future::poll_fn(|context| {
+            std::task::Poll::Ready(third.as_mut().poll(context).is_pending())
+        });
+        assert!(waits.await);
+        drop(first);
+        assert!(third.await.is_some());
+        drop(second);
+    }
 }

@@ -16,7 +16,7 @@ use crate::web::kind::sent_as;
 use crate::web::page::drafts::Drafts;
 use crate::web::picture;
 use crate::web::site::{Person, Site};
-use crate::web::upload::broken;
+use crate::web::upload::{broken, turn};
 
 /// The most bytes of one photograph, and of all of one page.
 const PHOTO_BYTES: usize = 30 << 20;
@@ -45,6 +45,7 @@ pub(super) async fn take(
     Given(mut parts): Given<Multipart>,
 ) -> Result<Redirect, Refused> {
     let place = Place::at(&site, &named).await?;
+    let _turn = turn().await;
     while let Some(part) = parts.next_field().await.map_err(|error| broken(&error))? {
         let Some(name) = part.file_name().map(str::to_owned) else { continue };
         let (name, sent) = (safe(&name), part.content_type().map(str::to_owned));
