@@ -167,7 +167,9 @@ impl Log {
             return Ok(());
         }
         let who_typed = who.name.chars().take(CHARACTERS_AT_MOST).collect();
-        let line = Line { when: now.to_string(), from: who.from, who: who_typed, what };
+        // Of the clock whole seconds are enough; the lines stand in their order.
+        let when = now.strftime("%Y-%m-%dT%H:%M:%SZ").to_string();
+        let line = Line { when, from: who.from, who: who_typed, what };
         let mut bytes = serde_json::to_vec(&line)?;
         bytes.push(b'\n');
         (&file).write_all(&bytes)
@@ -221,7 +223,7 @@ mod tests {
         let log = Log::of(folder.path());
         let who = Who { name: "Ana\nRuiz", from: "10.0.0.7".parse().unwrap() };
         for month in ["2025-10", "2025-11", "2026-10", "2026-11"] {
-            let now = format!("{month}-25T12:00:00Z").parse().unwrap();
+            let now = format!("{month}-25T12:00:00.123456789Z").parse().unwrap();
             log.note(who, "signed in", now).unwrap();
         }
         let found = written(folder.path());

@@ -157,10 +157,9 @@ fn main(own: &Own, filled: Filled<'_>) -> Markup {
             p { @if own.asked { "A second factor is asked for of you. " }
                 "An authenticator on your phone shows a code of six digits that changes every 30 s. Give "
                 "it this secret, then type the code that it shows." }
-            div.field {
-                label for="secret" { "The secret" }
-                input.long #secret readonly spellcheck="false" autocomplete="off"
-                    value=(in_fours(own.secret.as_deref().unwrap_or_default()));
+            dl.said {
+                dt { "The secret" }
+                dd { code #secret { (in_fours(own.secret.as_deref().unwrap_or_default())) } }
             }
             @if let Some(address) = &own.address {
                 p.onward { a href=(address) { "Open in an authenticator on this device" } }

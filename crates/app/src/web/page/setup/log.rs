@@ -12,6 +12,7 @@ use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
 use crate::web::asked::Given;
 use crate::web::page::shown;
 use crate::web::site::{Person, Place, Site};
+use crate::words::when_of;
 
 /// So many lines are shown, the newest; the files have all.
 const LINES: usize = 500;
@@ -84,7 +85,7 @@ fn main(log: &SecurityLog) -> Markup {
             thead { tr { th scope="col" { "When (UTC)" } th scope="col" { "From" }
                 th scope="col" { "Who" } th scope="col" { "What" } } }
             tbody { @for line in &log.lines { tr {
-                td.moment { (line.when.replace('T', " ").trim_end_matches('Z')) }
+                td.moment { (when_of(&line.when).trim_end_matches(" UTC")) }
                 td { (line.from) }
                 td { (line.who) }
                 td { (line.what) }
