@@ -8,6 +8,7 @@ mod browser;
 mod cuts;
 #[cfg(target_os = "linux")]
 mod disk_faults;
+mod devices;
 mod docs;
 mod drift;
 mod drill;

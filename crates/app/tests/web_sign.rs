@@ -161,6 +161,33 @@ fn a_report_waits_for_the_signatures_and_names_each_that_is_missing() {
 }
 
 #[test]
+fn what_was_opened_and_that_both_parts_were_given_outlives_the_program() {
+    let mut served = ready_to_sign();
+    let quill = comes_in(&mut served, "Quill Marrow");
+    described(&served);
+    led(&served.post("/plans/2", "act=judge"));
+    let (status, told) = signs(&served, "Odalys Fenn", "specimen-2-1", "tested");
+    assert_eq!(status, 201, "{told}");
+    served.cookie = quill;
+    led(&served.post("/plans/2/review", "act=open&specimen=1"));
+    let sheet = "/sign?what=plan-2&meaning=approved";
+    holds(&served.page(sheet), &["name=\"name\""]);
+    let (status, told) = signs(&served, "Quill Marrow", "plan-2", "reviewed");
+    assert_eq!(status, 201, "{told}");
+    let served = served.later("2026-03-06T09:00:00Z");
+    holds(&served.page("/plans/2/review"), &["Opened", "Approve and sign"]);
+    let page = served.page(sheet);
+    holds(&page, &["name=\"password\""]);
+    assert!(!page.contains("name=\"name\""), "{page}");
+    // What is corrected after it was opened is opened again.
+    let amend = json!({ "reason": "misread", "values": { "humidity": "51 %" } });
+    let amended = served.post_json("/api/specimens/2-1/amend", &amend.to_string());
+    assert_eq!(amended.status, 200, "{}", amended.body);
+    assert!(!served.page("/plans/2/review").contains("Approve and sign"));
+    served.ended();
+}
+
+#[test]
 fn what_is_sent_back_voids_the_signature_and_stands_first_at_today() {
     let mut served = ready_to_sign();
     let quill = comes_in(&mut served, "Quill Marrow");

@@ -17,6 +17,7 @@ pub(super) const POSTED: &[Row] = &[
     ("/api/sign-out", &[OwnSignIn]),
     ("/second-factor", &[OwnSignIn]),
     ("/api/second-factor", &[OwnSignIn]),
+    ("/api/device/enrol", &[LookAfterPeople]),
     ("/setup", &[OwnSignIn, LookAfterPeople, LookAfterServer]),
     ("/setup/person", &[LookAfterPeople]),
     ("/api/setup/acts", &[OwnSignIn, LookAfterPeople, LookAfterServer]),
@@ -106,6 +107,11 @@ pub(super) fn asked(method: &Method, path: &str) -> Option<&'static [Act]> {
     }
 }
 
+/// Whether an address is one of the bench, by how it stands in the table.
+pub(super) fn at_the_bench(route: &str) -> bool {
+    route.trim_start_matches("/api").trim_start_matches('/').split('/').next() == Some("bench")
+}
+
 /// What a bench pass opens: the page of its specimen, its presses, films and photographs.
 const BY_PASS: [&str; 6] = [
     "/bench/{plan}/{specimen}",
@@ -139,6 +145,17 @@ mod tests {
         let taking = "/api/bench/{plan}/{specimen}/timekeeper";
         assert_eq!(by_pass(taking, "/api/bench/7/2/timekeeper"), None);
         assert_eq!(by_pass("/plans/{plan}", "/plans/7"), None);
+    }
+
+    #[test]
+    fn the_bench_is_its_pages_and_their_twins() {
+        assert!(BY_PASS.iter().all(|route| at_the_bench(route)));
+        let bench = |(route, _): &&Row| route.contains("/bench/");
+        assert!(POSTED.iter().filter(bench).all(|(route, _)| at_the_bench(route)));
+        assert!(at_the_bench("/bench") && at_the_bench("/api/bench"));
+        for other in ["/", "/help/bench", "/specimens/{specimen}/photos", "/api/clock"] {
+            assert!(!at_the_bench(other), "{other}");
+        }
     }
 
     #[test]

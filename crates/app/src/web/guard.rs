@@ -34,8 +34,15 @@ const HEADERS: [(HeaderName, &str); 5] = [
 ];
 
 /// What is answered without a session; all else asks for one.
-const OPEN: [&str; 6] =
-    ["/sign-in", "/api/sign-in", "/api/clock", "/device/certificate", "/sw.js", "/help"];
+const OPEN: [&str; 7] = [
+    "/sign-in",
+    "/api/sign-in",
+    "/api/clock",
+    "/api/device/challenge",
+    "/device/certificate",
+    "/sw.js",
+    "/help",
+];
 
 /// The same, for all that lies below.
 const OPEN_BELOW: [&str; 4] = ["/assets/", "/link/", "/device/certificate/", "/help/"];
@@ -68,6 +75,10 @@ pub(super) async fn guard(State(site): State<Site>, mut request: Request, next: 
     for (name, value) in HEADERS {
         // A file of a person may be shown under a stricter policy of its own.
         headers.entry(name).or_insert(HeaderValue::from_static(value));
+    }
+    let promised = site.enciphered().and_then(|it| site.access().promised(&it.by()));
+    if let Some(promised) = promised {
+        headers.insert(header::STRICT_TRANSPORT_SECURITY, HeaderValue::from_static(promised));
     }
     headers.entry(header::CACHE_CONTROL).or_insert(HeaderValue::from_static("no-store"));
     response
@@ -130,7 +141,11 @@ fn at_the_bench(request: &Request) -> Option<(u32, u32)> {
 }
 
 /// Who has the pass to a specimen from this browser: while it is open its bench is held (U10).
-async fn by_pass(site: &Site, word: &str, of: (u32, u32)) -> Result<Option<PersonName>, Refused> {
+pub(super) async fn by_pass(
+    site: &Site,
+    word: &str,
+    of: (u32, u32),
+) -> Result<Option<PersonName>, Refused> {
     let Some(person) = site.access().pass(word, of, clock::now()?) else { return Ok(None) };
     let open = site.specimen_open(&person, of).await?;
     Ok(open.then_some(person))
@@ -175,18 +190,22 @@ pub(super) fn in_a_query(text: &str) -> String {
 }
 
 /// The value of a cookie.
-fn cookie(headers: &HeaderMap, name: &str) -> Option<String> {
+pub(super) fn cookie(headers: &HeaderMap, name: &str) -> Option<String> {
     let cookies = headers.get_all(header::COOKIE).iter().filter_map(|value| value.to_str().ok());
     let mut pairs =
         cookies.flat_map(|line| line.split(';')).filter_map(|it| it.trim().split_once('='));
     pairs.find(|(key, _)| *key == name).map(|(_, value)| value.to_owned())
 }
 
+/// The host that a request names. Over HTTP/2 it stands in the address.
+pub(super) fn host<'a>(uri: &'a Uri, headers: &'a HeaderMap) -> &'a str {
+    let named = uri.authority().map(axum::http::uri::Authority::as_str);
+    named.or_else(|| text(headers, &header::HOST)).unwrap_or_default()
+}
+
 fn refused(site: &Site, request: &Request) -> Option<Refused> {
     let headers = request.headers();
-    // Over HTTP/2 the host stands in the address.
-    let named = request.uri().authority().map(axum::http::uri::Authority::as_str);
-    let host = named.or_else(|| text(headers, &header::HOST)).unwrap_or_default();
+    let host = host(request.uri(), headers);
     if !site.names().iter().any(|name| name == host) {
         let problem = Problem::used_wrongly(format!("`{host}` is no name of this book"))
             .hint(format!("Open {}/.", site.origin()));

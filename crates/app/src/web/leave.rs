@@ -1,5 +1,6 @@
 //! Whether who is signed in may ask for what is asked: by the table of acts and roles, as often as one
-//! session may, and with a second factor where one is asked for.
+//! session may, with a second factor where one is asked for, and at the bench on an enrolled device where the
+//! laboratory wants it so.
 
 use std::net::SocketAddr;
 
@@ -13,7 +14,8 @@ use trial::person::{Act, MayNot, Role};
 use super::access::{Who, hash};
 use super::acts;
 use super::answer::{Refused, no_such_act};
-use super::page::SECOND_FACTOR;
+use super::guard::by_pass;
+use super::page::{ENROLMENT, SECOND_FACTOR};
 use super::site::{InSession, Person, Site};
 use crate::clock;
 use crate::problem::Problem;
@@ -68,8 +70,45 @@ pub(super) async fn leave(site: &Site, asking: Asking) -> Result<(), Response> {
         Ok(answers) if answers && lacks_second(site, who) && !asked.contains(&Act::OwnSignIn) => {
             Err(second_first(path))
         }
-        Ok(_) => Ok(()),
+        Ok(_) => match at_a_strange_device(site, &asking).await {
+            Ok(None) => Ok(()),
+            Ok(Some(problem)) => {
+                note(site, &asking, (who, &problem.text));
+                Err(enrolled_first(problem, path))
+            }
+            Err(refused) => Err(refused.to(path)),
+        },
     }
+}
+
+/// Why the bench does not open on this device, where it does not. A specimen that was begun by a pass is
+/// timed to its end.
+async fn at_a_strange_device(site: &Site, asking: &Asking) -> Result<Option<Problem>, Refused> {
+    let (Some(InSession(word)), Some(route)) = (&asking.session, &asking.route) else {
+        return Ok(None);
+    };
+    let access = site.access();
+    if !acts::at_the_bench(route.as_str())
+        || !access.asks_device()
+        || access.device_of(word).is_some()
+    {
+        return Ok(None);
+    }
+    if let Some(of) = acts::by_pass(route.as_str(), asking.uri.path())
+        && by_pass(site, word, of).await?.is_some()
+    {
+        return Ok(None);
+    }
+    let enrols = site.read(|book| {
+        let people = book.history().holders(Role::Administrator);
+        Ok(people.map(|it| it.0.clone()).collect::<Vec<_>>().join(" or "))
+    });
+    let hint = format!(
+        "Sign in on an enrolled device, or have this one enrolled by {} at /device.",
+        enrols.await?
+    );
+    let text = "the bench opens on enrolled devices alone, and this sign-in is on none";
+    Ok(Some(Problem::used_wrongly(text).hint(hint)))
 }
 
 /// Whether a person may do one of the acts; then whether they answer for more than their own work.
@@ -100,6 +139,14 @@ fn second_first(path: &str) -> Response {
         return Refused::with(problem, StatusCode::FORBIDDEN).to(path);
     }
     Redirect::to(SECOND_FACTOR).into_response()
+}
+
+/// The answer to one whose device may not open the bench: the way to its enrolment.
+fn enrolled_first(problem: Problem, path: &str) -> Response {
+    if path.starts_with("/api/") {
+        return Refused::with(problem, StatusCode::FORBIDDEN).to(path);
+    }
+    Redirect::to(ENROLMENT).into_response()
 }
 
 /// Writes into the security log what a person was refused.

@@ -23,7 +23,6 @@ mod page;
 mod picture;
 mod plain;
 mod shell;
-mod signing;
 mod site;
 mod stacked;
 mod streamed;

@@ -14,7 +14,6 @@ use super::answer::Refused;
 use super::guard;
 use super::live::Seat;
 use super::shell::{self, Around};
-use super::signing::Signing;
 use super::tls::Enciphered;
 use crate::book::OpenBook;
 use crate::form::pressed::keeps_time;
@@ -31,7 +30,6 @@ struct Shared {
     seat: Seat,
     reached: Reached,
     access: Access,
-    signing: Signing,
 }
 
 /// How the pages are reached.
@@ -61,18 +59,12 @@ impl Site {
     ) -> Self {
         let folder = book.book().own_folder().to_owned();
         let desk = Mutex::new(Desk { book, output });
-        let (seat, signing) = (Seat::default(), Signing::default());
-        Self(Arc::new(Shared { desk, folder, seat, reached, access, signing }))
+        Self(Arc::new(Shared { desk, folder, seat: Seat::default(), reached, access }))
     }
 
     /// Who may come in.
     pub(super) fn access(&self) -> &Access {
         &self.0.access
-    }
-
-    /// What is remembered of people who sign.
-    pub(super) fn signing(&self) -> &Signing {
-        &self.0.signing
     }
 
     /// The folder of what belongs to this program alone while it serves the book.

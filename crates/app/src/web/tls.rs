@@ -75,6 +75,12 @@ impl Enciphered {
         self.shown.lock().unwrap_or_else(PoisonError::into_inner).clone()
     }
 
+    /// Who certifies, by what stays the same when the certificate is made anew: the fingerprint of the
+    /// book's own authority, or the name of the laboratory's.
+    pub(super) fn by(&self) -> String {
+        self.authority().map_or_else(|| self.certificate().issuer, Authority::fingerprint)
+    }
+
     /// The book's own authority, where it certifies.
     pub(super) fn authority(&self) -> Option<&Authority> {
         match &self.certifier {

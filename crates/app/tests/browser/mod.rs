@@ -8,6 +8,7 @@ mod dark;
 mod described;
 mod drifted;
 mod driver;
+mod enrolled;
 mod first_report;
 mod flame;
 mod hands;

@@ -16,8 +16,10 @@ use serde::{Deserialize, Serialize};
 use trial::number::PersonName;
 
 use super::account::{Account, Link};
+use super::device::{Device, Promise};
 use super::pass::Pass;
 use super::session::Session;
+use super::signing::Opened;
 use crate::book::from_ledger;
 use crate::problem::Problem;
 
@@ -35,8 +37,15 @@ pub(super) struct Kept {
     pub(super) links: Vec<Link>,
     pub(super) sessions: Vec<Session>,
     pub(super) passes: Vec<Pass>,
+    pub(super) opened: Vec<Opened>,
     /// Whether a second factor is asked for.
     pub(super) asks_second: bool,
+    /// The enrolled devices.
+    pub(super) devices: Vec<Device>,
+    /// Whether the bench opens on these alone.
+    pub(super) asks_device: bool,
+    /// Whether browsers are told to reach the book enciphered alone.
+    pub(super) promise: Promise,
     #[serde(skip)]
     place: Place,
 }

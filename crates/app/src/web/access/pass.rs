@@ -21,6 +21,9 @@ pub(super) struct Pass {
     plan: u32,
     specimen: u32,
     began: Timestamp,
+    /// The enrolled device that the sign-in was on.
+    #[serde(default)]
+    pub(super) enrolled: Option<String>,
 }
 
 impl Pass {
@@ -47,7 +50,9 @@ impl Access {
         let (hash, person) = (secret::hash(word), person.0.clone());
         self.desk().kept.change(|kept| {
             kept.tidy(now);
-            kept.passes.push(Pass { hash, person, plan, specimen, began: now });
+            let session = kept.sessions.iter().find(|session| session.hash == hash);
+            let enrolled = session.and_then(|session| session.enrolled.clone());
+            kept.passes.push(Pass { hash, person, plan, specimen, began: now, enrolled });
         })
     }
 

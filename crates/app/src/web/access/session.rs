@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use trial::number::PersonName;
 
 use super::Access;
+use super::device::{self, Device, Known};
 use super::secret::{self, Secret};
 use crate::problem::Problem;
 
@@ -32,6 +33,12 @@ pub(in crate::web) struct Session {
     pub(in crate::web) seen: Timestamp,
     /// What kind of device it is on.
     pub(in crate::web) device: String,
+    /// The enrolled device that it is on.
+    #[serde(default)]
+    pub(in crate::web) enrolled: Option<String>,
+    /// Whether something was signed in it, with both parts.
+    #[serde(default)]
+    pub(super) signed: bool,
 }
 
 /// How a session stands.
@@ -65,7 +72,7 @@ impl Session {
 }
 
 /// What kind of device a browser says it runs on.
-fn device(agent: &str) -> &'static str {
+fn kind(agent: &str) -> &'static str {
     let says = |word| agent.contains(word);
     if !says("Mozilla") {
         "a program"
@@ -79,7 +86,7 @@ fn device(agent: &str) -> &'static str {
 }
 
 impl Access {
-    /// Begins a session. The secret goes to the browser alone.
+    /// Begins a session, on the enrolled device that has shown itself. The secret goes to the browser alone.
     ///
     /// # Errors
     ///
@@ -87,20 +94,22 @@ impl Access {
     pub(in crate::web) fn begin(
         &self,
         person: &PersonName,
-        agent: &str,
+        (agent, known): (&str, Option<Known>),
         now: Timestamp,
     ) -> Result<Secret, Problem> {
         let secret = Secret::new()?;
-        let session = Session {
-            hash: secret.hash(),
-            person: person.0.clone(),
-            began: now,
-            seen: now,
-            device: device(agent).to_owned(),
-        };
         self.desk().kept.change(|kept| {
             kept.tidy(now);
-            kept.sessions.push(session);
+            let enrolled = device::note(kept, known, now);
+            kept.sessions.push(Session {
+                hash: secret.hash(),
+                person: person.0.clone(),
+                began: now,
+                seen: now,
+                device: kind(agent).to_owned(),
+                enrolled,
+                signed: false,
+            });
         })?;
         Ok(secret)
     }
@@ -139,6 +148,10 @@ impl Access {
         desk.kept.change(|kept| {
             for session in kept.sessions.iter_mut().filter(|session| session.hash == shown) {
                 session.seen = now;
+                let on = |device: &&mut Device| session.enrolled.as_deref() == Some(&device.name);
+                if let Some(device) = kept.devices.iter_mut().find(on) {
+                    device.seen = Some(now);
+                }
             }
         })
     }
@@ -182,10 +195,10 @@ mod tests {
 
     #[test]
     fn a_browser_says_what_it_runs_on() {
-        assert_eq!(device("Mozilla/5.0 (Linux; Android 15; tablet) Chrome/140"), "a tablet");
-        assert_eq!(device("Mozilla/5.0 (Linux; Android 15) Chrome/140 Mobile"), "a phone");
-        assert_eq!(device("Mozilla/5.0 (X11; Linux x86_64) Chrome/140"), "a PC");
-        assert_eq!(device("ureq/3.0"), "a program");
+        assert_eq!(kind("Mozilla/5.0 (Linux; Android 15; tablet) Chrome/140"), "a tablet");
+        assert_eq!(kind("Mozilla/5.0 (Linux; Android 15) Chrome/140 Mobile"), "a phone");
+        assert_eq!(kind("Mozilla/5.0 (X11; Linux x86_64) Chrome/140"), "a PC");
+        assert_eq!(kind("ureq/3.0"), "a program");
     }
 
     #[test]
@@ -198,6 +211,8 @@ mod tests {
             began,
             seen,
             device: String::new(),
+            enrolled: None,
+            signed: false,
         };
         assert!(session(began).holds(after(29)) && !session(began).holds(after(30)));
         assert!(session(after(700)).holds(after(719)) && !session(after(700)).holds(after(720)));

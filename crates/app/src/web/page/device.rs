@@ -1,13 +1,19 @@
-//! This device: what it must have before the bench. The browser alone can tell; its scripts fill the
-//! list in.
+//! This device: what it must have before the bench, and whether it is enrolled. What it has its browser alone
+//! can tell; its scripts fill the list in.
 
 use axum::extract::State;
 use axum::routing::get;
 use maud::{Markup, html};
+use trial::person::{Act, Role};
 use utoipa_axum::router::OpenApiRouter;
 
+use crate::book::OpenBook;
+use crate::problem::Problem;
 use crate::web::answer::Refused;
-use crate::web::site::{Person, Place, Site};
+use crate::web::site::{InSession, Person, Place, Site};
+
+/// Where it says whether it is enrolled.
+pub(in crate::web) const ENROLMENT: &str = "/device#enrolment";
 
 /// Each line: its name, what it is for, and what to do where it is not in order.
 const LINES: [(&str, &str, &str); 9] = [
@@ -59,13 +65,36 @@ pub(super) fn routes() -> OpenApiRouter<Site> {
     OpenApiRouter::new().route("/device", get(page))
 }
 
-async fn page(State(site): State<Site>, person: Person) -> Result<Markup, Refused> {
-    let own = site.authority().is_some();
-    let place = Place { here: "/device", heading: "This device" };
-    site.page(person, place, |_| Ok(()), |()| main(own)).await
+/// Whether this device is enrolled, and who does it.
+struct Enrolled {
+    /// What it is called.
+    as_: Option<String>,
+    /// Whether the bench opens on enrolled devices alone.
+    asked: bool,
+    /// Whether who asks may enrol it.
+    mine: bool,
+    /// Who may.
+    by: Vec<String>,
 }
 
-fn main(own_authority: bool) -> Markup {
+async fn page(
+    State(site): State<Site>,
+    person: Person,
+    InSession(word): InSession,
+) -> Result<Markup, Refused> {
+    let own = site.authority().is_some();
+    let place = Place { here: "/device", heading: "This device" };
+    let (who, access) = (person.0.clone(), site.access());
+    let (as_, asked) = (access.device_of(&word), access.asks_device());
+    let look = move |book: &OpenBook| -> Result<Enrolled, Problem> {
+        let history = book.history();
+        let by = history.holders(Role::Administrator).map(|it| it.0.clone()).collect();
+        Ok(Enrolled { as_, asked, mine: history.may_do(&who, Act::LookAfterPeople).is_ok(), by })
+    };
+    site.page(person, place, look, |enrolled| main(own, enrolled)).await
+}
+
+fn main(own_authority: bool, enrolled: &Enrolled) -> Markup {
     html! {
         script type="module" src="/assets/device/page.js" {}
         noscript {
@@ -87,5 +116,39 @@ fn main(own_authority: bool) -> Markup {
         }
         p #told role="status" {}
         p { a.button #ready href="/bench" { "Everything is ready" } }
+        (enrolment(enrolled))
+    }
+}
+
+/// Whether the book knows this device, and how it comes to.
+fn enrolment(enrolled: &Enrolled) -> Markup {
+    html! {
+        h2 #enrolment { "Enrolment" }
+        @if let Some(name) = &enrolled.as_ {
+            p { "You signed in on this device, which is enrolled as " strong { (name) } "." }
+        } @else {
+            p {
+                "Your sign-in is on no enrolled device. "
+                @if enrolled.asked { "The bench opens on enrolled devices alone. " }
+                "On one that is enrolled, sign out and in again."
+            }
+            @if enrolled.mine {
+                script type="module" src="/assets/device/enrol.js" {}
+                form #enrol hidden novalidate {
+                    div.field {
+                        label for="device-name" { "What is this device called?" }
+                        p.hint #device-name-hint {
+                            "As it is labelled. Its browser makes a key and keeps it; the key leaves it never."
+                        }
+                        input #device-name name="name" autocomplete="off" spellcheck="false"
+                            aria-describedby="device-name-hint";
+                    }
+                    button.second { "Enrol this device" }
+                }
+                p #enrol-told role="alert" {}
+            } @else {
+                p { strong { (enrolled.by.join(" or ")) } " enrols it, signed in on this page." }
+            }
+        }
     }
 }

@@ -86,7 +86,7 @@ async fn choose(
             if site.access().has_second(&person) {
                 return Ok(Redirect::to("/sign-in").into_response());
             }
-            let cookie = begin(&site, &person, &headers).await?;
+            let cookie = begin(&site, &person, (&headers, None)).await?;
             Ok(([cookie], Redirect::to("/")).into_response())
         }
         Err(Wrong(field, refused)) => {

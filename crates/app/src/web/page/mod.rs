@@ -29,12 +29,14 @@ mod certificate;
 mod setup;
 mod second_factor;
 mod device;
+mod enrol;
 pub(super) mod help;
 
 use utoipa_axum::router::OpenApiRouter;
 
 use super::site::Site;
 pub(super) use crate::words::when;
+pub(super) use device::ENROLMENT;
 pub(super) use second_factor::SECOND_FACTOR;
 
 /// The routes of all pages and of their twins.
@@ -64,5 +66,6 @@ pub(super) fn routes() -> OpenApiRouter<Site> {
         .merge(setup::routes())
         .merge(second_factor::routes())
         .merge(device::routes())
+        .merge(enrol::routes())
         .merge(help::routes())
 }

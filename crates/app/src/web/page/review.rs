@@ -166,7 +166,10 @@ async fn done(site: &Site, person: Person, plan: PlanNumber, act: Act) -> Result
                 Ok(upto(book.history(), plan, specimen))
             });
             if let Some(upto) = upto.await? {
-                site.signing().open((person.0, plan, specimen), upto);
+                let opening = site.clone();
+                let opens =
+                    move || opening.access().open_specimen(&person.0, (plan, specimen), upto);
+                site.aside(opens).await?;
             }
             Ok(())
         }
@@ -184,7 +187,7 @@ fn for_person(
     plan: PlanNumber,
     who: &PersonName,
 ) -> Result<ForPerson, Problem> {
-    let opened = site.signing().opened(who, plan);
+    let opened = site.access().opened(who, plan);
     let review = look(book, plan, &opened)?;
     let history = book.history();
     let what = Signed::Plan(plan);

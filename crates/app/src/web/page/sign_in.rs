@@ -15,10 +15,11 @@ use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
+use super::enrol::At;
 use crate::book::OpenBook;
 use crate::clock;
 use crate::problem::Problem;
-use crate::web::access::{REMEMBERED, Secret, Who};
+use crate::web::access::{Known, REMEMBERED, Secret, Who};
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin, sentence};
 use crate::web::asked::Given;
 use crate::web::shell;
@@ -46,6 +47,16 @@ struct Credentials {
     /// The code of the second factor, for one who has one.
     #[serde(default)]
     code: String,
+    /// On an enrolled device its public key: an uncompressed point of P-256 as hexadecimal digits.
+    #[serde(default)]
+    key: String,
+    /// The challenge that the device signed.
+    #[serde(default)]
+    challenge: String,
+    /// Its signature by ECDSA with SHA-256 over `cinderbook sign-in`, the origin of the page, the challenge
+    /// and the name as typed, a line each: r and s as hexadecimal digits.
+    #[serde(default)]
+    signature: String,
 }
 
 /// Who came in.
@@ -72,18 +83,22 @@ struct SignIn {
     name: String,
     password: String,
     code: String,
+    key: String,
+    challenge: String,
+    signature: String,
     to: String,
 }
 
 async fn sign_in(
     State(site): State<Site>,
     ConnectInfo(from): ConnectInfo<SocketAddr>,
+    at: At,
     headers: HeaderMap,
     Given(Form(form)): Given<Form<SignIn>>,
 ) -> Response {
-    let SignIn { name, password, code, to } = form;
-    let credentials = Credentials { name: name.clone(), password, code };
-    match comes_in(&site, credentials, (&headers, from)).await {
+    let SignIn { name, password, code, key, challenge, signature, to } = form;
+    let credentials = Credentials { name: name.clone(), password, code, key, challenge, signature };
+    match comes_in(&site, credentials, (at, &headers, from)).await {
         Ok((_, cookie)) => ([cookie], Redirect::to(own_page(&to))).into_response(),
         Err(refused) => {
             (refused.status(), sign_in_page(&site, (&name, &to), Some(refused.problem())))
@@ -102,10 +117,11 @@ async fn sign_in(
 async fn twin(
     State(site): State<Site>,
     ConnectInfo(from): ConnectInfo<SocketAddr>,
+    at: At,
     headers: HeaderMap,
     Given(Json(credentials)): Given<Json<Credentials>>,
 ) -> Result<impl IntoResponse, RefusedTwin> {
-    let (person, cookie) = comes_in(&site, credentials, (&headers, from)).await?;
+    let (person, cookie) = comes_in(&site, credentials, (at, &headers, from)).await?;
     Ok(([cookie], Json(SignedIn { person: person.to_string() })))
 }
 
@@ -114,18 +130,19 @@ type Cookie = (header::HeaderName, HeaderValue);
 /// Checks name and password, and begins a session.
 async fn comes_in(
     site: &Site,
-    Credentials { name, password, code }: Credentials,
-    (headers, from): (&HeaderMap, SocketAddr),
+    Credentials { name, password, code, key, challenge, signature }: Credentials,
+    (at, headers, from): (At, &HeaderMap, SocketAddr),
 ) -> Result<(PersonName, Cookie), Refused> {
     let when = (address(from), clock::now()?);
-    let person = site.access().sign_in(&name, (password, &code), when).await?;
+    let showing = at.showing(key, challenge, signature);
+    let (person, known) = site.access().sign_in(&name, (password, &code, &showing), when).await?;
     let whose = person.clone();
     // Who was disabled may not even look.
     let may_look = move |book: &OpenBook| {
         book.history().may_do(&whose, Act::Look).map_err(|why| Problem::may_not(&why))
     };
     site.read(may_look).await?;
-    let cookie = begin(site, &person, headers).await?;
+    let cookie = begin(site, &person, (headers, known)).await?;
     Ok((person, cookie))
 }
 
@@ -134,24 +151,28 @@ pub(super) fn address(from: SocketAddr) -> IpAddr {
     from.ip().to_canonical()
 }
 
-/// Begins a session, and gives the cookie that holds it.
+/// Begins a session, on the enrolled device that has shown itself, and gives the cookie that holds it.
 pub(super) async fn begin(
     site: &Site,
     person: &PersonName,
-    headers: &HeaderMap,
+    (headers, known): (&HeaderMap, Option<Known>),
 ) -> Result<Cookie, Refused> {
     let agent = headers.get(header::USER_AGENT).and_then(|agent| agent.to_str().ok());
     let (agent, person, now) =
         (agent.unwrap_or_default().to_owned(), person.clone(), clock::now()?);
     let beginning = site.clone();
-    let secret: Secret = site.aside(move || beginning.access().begin(&person, &agent, now)).await?;
-    cookie(site, secret.word(), REMEMBERED.as_secs())
+    let secret: Secret =
+        site.aside(move || beginning.access().begin(&person, (&agent, known), now)).await?;
+    Ok(cookie((site, site.cookie()), secret.word(), REMEMBERED.as_secs())?)
 }
 
 /// A cookie that no script can read and no other site can send (R41).
-fn cookie(site: &Site, word: &str, seconds: i64) -> Result<Cookie, Refused> {
+pub(super) fn cookie(
+    (site, name): (&Site, &str),
+    word: &str,
+    seconds: i64,
+) -> Result<Cookie, Problem> {
     let secure = if site.scheme() == "https" { "; Secure" } else { "" };
-    let name = site.cookie();
     let text =
         format!("{name}={word}; Path=/; Max-Age={seconds}; HttpOnly; SameSite=Strict{secure}");
     let value = HeaderValue::from_str(&text).map_err(|error| {
@@ -202,10 +223,10 @@ async fn goes_out(
     // At an open specimen the browser keeps its pass, which opens the bench alone.
     for of in held {
         if site.specimen_open(&whose, of).await? {
-            return cookie(site, &pass, REMEMBERED.as_secs());
+            return Ok(cookie((site, site.cookie()), &pass, REMEMBERED.as_secs())?);
         }
     }
-    cookie(site, "", 0)
+    Ok(cookie((site, site.cookie()), "", 0)?)
 }
 
 /// An address of this book, whatever was asked for.
@@ -217,9 +238,12 @@ pub(super) fn own_page(to: &str) -> &str {
 
 fn sign_in_page(site: &Site, (name, to): (&str, &str), problem: Option<&Problem>) -> Markup {
     let form = html! {
+        script type="module" src="/assets/device/sign_in.js" {}
         (summary(problem, "name"))
-        form method="post" action="/sign-in" novalidate {
+        form #sign-in method="post" action="/sign-in" novalidate {
             input type="hidden" name="to" value=(own_page(to));
+            // On an enrolled device the script fills these in.
+            @for name in ["key", "challenge", "signature"] { input type="hidden" name=(name); }
             div.field {
                 label for="name" { "Name" }
                 input #name name="name" value=(name) autocomplete="username" spellcheck="false" autofocus[problem.is_none()];

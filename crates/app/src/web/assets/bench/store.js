@@ -6,6 +6,7 @@
 /** @typedef {import("./clock.js").Reading} Reading */
 /** @typedef {import("./clock.js").Offset} Offset */
 /** @typedef {import("./settings.js").Habits} Habits */
+/** @typedef {import("../device/key.js").Key} Key */
 /**
  * One specimen opened on one device by one person.
  * @typedef {object} Sitting
@@ -65,6 +66,19 @@ export class Store {
   /** @param {Habits} habits */
   async setHabits(habits) {
     await this.#put("device", habits, "habits");
+  }
+
+  /**
+   * The key by which the book knows this device.
+   * @returns {Promise<Key | null>}
+   */
+  async key() {
+    return (await this.#get("device", "key")) ?? null;
+  }
+
+  /** @param {Key} key */
+  async setKey(key) {
+    await this.#put("device", key, "key");
   }
 
   /**

@@ -25,6 +25,10 @@ pub(super) const TEXTS: &[Text] = &[
                  within a minute. Wait; who is in stays in.",
             ),
             (
+                "This device signed what was asked more than 2 min ago.",
+                "Open the page again and sign in once more.",
+            ),
+            (
                 "This link has been used, or is older than 15 min.",
                 "Ask for a new one. On the machine that serves the book, `serve --link NAME` \
                  writes one.",
@@ -341,6 +345,7 @@ pub(super) const TEXTS: &[Text] = &[
         words: &[
             ("Your sign-ins", "End any that you do not know, or that you left open."),
             ("Second factor", "A code from an authenticator, besides the password."),
+            ("Devices", "Those that are enrolled. End one that is lost: it is out at once."),
             ("Invite", "Admits a person to the record, and shows a link once."),
             ("Make a link", "For a person who forgot the password. Earlier links end."),
             ("Name", "Its page has roles, authorisations by method, and Disable."),
@@ -370,8 +375,17 @@ pub(super) const TEXTS: &[Text] = &[
             ("Switch", "A foot switch or presenter: pressed once, or taught."),
             ("Camera", "Allowed, for a film beside the presses."),
             ("Everything is ready", "Goes to the bench, or says what is not in order yet."),
+            (
+                "Enrolment",
+                "Whether the book knows this device. An administrator enrols it here, once; then the \
+                 password is enough to sign in on it.",
+            ),
         ],
         ways_out: &[
+            (
+                "The bench opens on enrolled devices alone.",
+                "On an enrolled one sign out and in again; else have it enrolled on this page.",
+            ),
             (
                 "Something is missing.",
                 "Each line says what to do. What cannot be had is gone on without, on purpose.",

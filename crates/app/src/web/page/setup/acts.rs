@@ -1,5 +1,5 @@
-//! What is done at Set up: people are invited, entrusted, let in and shut out, sign-ins end, a second
-//! factor is asked for, the certificate is renewed. Each act stands in the security log.
+//! What is done at Set up: people are invited, entrusted, let in and shut out, sign-ins and devices end, a
+//! second factor or an enrolled device is asked for, the certificate is renewed. Each act stands in the security log.
 
 use std::net::SocketAddr;
 
@@ -21,10 +21,11 @@ use crate::form::fields::Typed;
 use crate::output::Output;
 use crate::problem::Problem;
 use crate::step::people::{Wish, disable, entrust, one};
-use crate::web::access::{SecondFactor, Who};
+use crate::web::access::{BenchDevices, Promise, SecondFactor, Who};
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
 use crate::web::asked::Document;
 use crate::web::site::{InSession, Person, Shown, Site};
+use crate::web::tls::Enciphered;
 use crate::web::today;
 
 /// An act. All but the end of one's own sign-ins are for administrators.
@@ -83,6 +84,21 @@ pub(super) enum Act {
         /// Whose.
         person: String,
     },
+    /// Ends an enrolled device, with the sign-ins and the bench passes on it.
+    EndDevice {
+        /// What it is called.
+        device: String,
+    },
+    /// Opens the bench on enrolled devices alone, or on any.
+    BenchDevices {
+        /// On which.
+        devices: BenchDevices,
+    },
+    /// Tells browsers to reach the book enciphered alone (HSTS), or that this holds no longer.
+    EncipheredAlone {
+        /// Whether it is said.
+        promise: Promise,
+    },
     /// Makes the server's certificate anew, or reads it anew where it is the laboratory's.
     Renew {},
 }
@@ -110,6 +126,11 @@ impl Act {
             "second-factor" => Self::SecondFactor { second: SecondFactor::Asked },
             "no-second-factor" => Self::SecondFactor { second: SecondFactor::NotAsked },
             "forget-second-factor" => Self::ForgetSecondFactor { person },
+            "end-device" => Self::EndDevice { device: typed.text("device").to_owned() },
+            "enrolled-devices" => Self::BenchDevices { devices: BenchDevices::Enrolled },
+            "any-device" => Self::BenchDevices { devices: BenchDevices::Any },
+            "enciphered-alone" => Self::EncipheredAlone { promise: Promise::Given },
+            "no-promise" => Self::EncipheredAlone { promise: Promise::TakenBack },
             "renew" => Self::Renew {},
             _ => return None,
         })
@@ -147,6 +168,19 @@ impl Act {
             Self::ForgetSecondFactor { person } => {
                 format!("took the second factor of {person} off")
             }
+            Self::EndDevice { device } => format!("ended the device {device}"),
+            Self::BenchDevices { devices: BenchDevices::Enrolled } => {
+                "opens the bench on enrolled devices alone from now on".to_owned()
+            }
+            Self::BenchDevices { devices: BenchDevices::Any } => {
+                "opens the bench on any device from now on".to_owned()
+            }
+            Self::EncipheredAlone { promise: Promise::Given } => {
+                "tells browsers to reach the book enciphered alone".to_owned()
+            }
+            Self::EncipheredAlone { promise: Promise::Never | Promise::TakenBack } => {
+                "tells browsers so no longer: the book may be reached otherwise".to_owned()
+            }
             Self::Renew {} => "renewed the certificate".to_owned(),
         }
     }
@@ -155,14 +189,16 @@ impl Act {
     fn takes(&self) -> Leave {
         match self {
             Self::End { session: Some(_), person: None } => Leave::OwnSignIn,
-            Self::Renew {} => Leave::LookAfterServer,
+            Self::Renew {} | Self::EncipheredAlone { .. } => Leave::LookAfterServer,
             Self::Invite { .. }
             | Self::Entrust { .. }
             | Self::Disable { .. }
             | Self::Link { .. }
             | Self::End { .. }
             | Self::SecondFactor { .. }
-            | Self::ForgetSecondFactor { .. } => Leave::LookAfterPeople,
+            | Self::ForgetSecondFactor { .. }
+            | Self::EndDevice { .. }
+            | Self::BenchDevices { .. } => Leave::LookAfterPeople,
         }
     }
 }
@@ -266,7 +302,12 @@ async fn recorded(site: &Site, administrator: Person, act: &Act) -> Result<(), R
             let person = PersonName::from(person.as_str());
             site.read(move |book| may_come_in(book, &person)).await
         }
-        Act::End { .. } | Act::SecondFactor { .. } | Act::Renew {} => Ok(()),
+        Act::End { .. }
+        | Act::SecondFactor { .. }
+        | Act::EndDevice { .. }
+        | Act::BenchDevices { .. }
+        | Act::EncipheredAlone { .. }
+        | Act::Renew {} => Ok(()),
     }
 }
 
@@ -302,15 +343,22 @@ fn did(site: &Site, who: &PersonName, (act, now): (&Act, Timestamp)) -> Result<D
         Act::ForgetSecondFactor { person } => {
             access.forget_second(&PersonName::from(person.as_str()))?;
         }
-        Act::Renew {} => match site.enciphered() {
-            Some(enciphered) => enciphered.renew(today()?)?,
-            None => {
-                return Err(Problem::used_wrongly("the book is not enciphered here")
-                    .hint("On the network it is: start it with `--listen 0.0.0.0:4160`."));
-            }
-        },
+        Act::EndDevice { device } => access.end_device(device)?,
+        Act::BenchDevices { devices } => access.ask_device(*devices)?,
+        Act::EncipheredAlone { promise } => {
+            access.set_promise(*promise, &enciphered(site)?.by())?;
+        }
+        Act::Renew {} => enciphered(site)?.renew(today()?)?,
     }
     Ok(done)
+}
+
+/// How the pages are enciphered, where they are.
+fn enciphered(site: &Site) -> Result<&Enciphered, Problem> {
+    site.enciphered().ok_or_else(|| {
+        Problem::used_wrongly("the book is not enciphered here")
+            .hint("On the network it is: start it with `--listen 0.0.0.0:4160`.")
+    })
 }
 
 /// The link, shown this once.

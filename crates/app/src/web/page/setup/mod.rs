@@ -1,6 +1,7 @@
-//! Set up: who may come in, one's own sign-ins, how the book is reached and kept, and its rules.
+//! Set up: who may come in, one's own sign-ins, the devices, how the book is reached and kept, and its rules.
 
 mod acts;
+mod devices;
 mod log;
 mod people;
 mod person;
@@ -26,6 +27,7 @@ use crate::problem::Problem;
 use crate::web::access::Session;
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
 use crate::web::site::{InSession, Person, Shown, Site};
+use devices::EnrolledDevice;
 use people::OfTheBook;
 use server::{Method, Reached};
 
@@ -42,6 +44,10 @@ struct Setup {
     second_factor: bool,
     /// The sign-ins of the one who asks that hold.
     sessions: Vec<SignIn>,
+    /// Whether the bench opens on enrolled devices alone.
+    enrolled_devices_alone: bool,
+    /// The enrolled devices; told to the one who looks after people alone.
+    devices: Vec<EnrolledDevice>,
     /// The people of the book; told to the one who looks after them alone.
     people: Vec<OfTheBook>,
     #[serde(skip)]
@@ -63,6 +69,8 @@ struct SignIn {
     since: String,
     /// The last request, to the minute.
     last_seen: String,
+    /// The enrolled device that it is on.
+    enrolled: Option<String>,
     /// Whether this was asked for with it.
     this_one: bool,
 }
@@ -142,6 +150,12 @@ fn look(book: &OpenBook, asked: &Asked) -> Result<Setup, Problem> {
         second_factor_asked: access.asks_second(),
         second_factor: access.has_second(who),
         sessions: own.map(|session| signed_in(session, word)).collect(),
+        enrolled_devices_alone: access.asks_device(),
+        devices: if mine {
+            access.devices().into_iter().map(EnrolledDevice::from).collect()
+        } else {
+            Vec::new()
+        },
         people: if mine { people::look(book, asked) } else { Vec::new() },
         by_method: people::known_methods(book),
         reached: server::reached(site, book),
@@ -155,6 +169,7 @@ fn signed_in(session: &Session, word: &str) -> SignIn {
         device: session.device.clone(),
         since: moment(session.began),
         last_seen: moment(session.seen),
+        enrolled: session.enrolled.clone(),
         this_one: session.has(word),
     }
 }
@@ -170,6 +185,7 @@ fn main(setup: &Setup, filled: Filled<'_>) -> Markup {
         h2 { "Your sign-ins" }
         (shown::wide("Your sign-ins", &sessions(&setup.sessions)))
         (second_factor(setup))
+        (devices::main(&setup.devices, (setup.enrolled_devices_alone, setup.mine)))
         h2 { "People" }
         @if setup.mine {
             (people::table(&setup.people))
@@ -205,7 +221,7 @@ fn sessions(sessions: &[SignIn]) -> Markup {
             thead { tr { th scope="col" { "On" } th scope="col" { "Since" }
                 th scope="col" { "Last seen" } th scope="col" { "Act" } } }
             tbody { @for it in sessions { tr {
-                td { (it.device) @if it.this_one { ", this one" } }
+                td { (it.enrolled.as_deref().unwrap_or(&it.device)) @if it.this_one { ", this one" } }
                 td.moment { (it.since) }
                 td.moment { (it.last_seen) }
                 td { (act("end", &[("session", &it.session)], "End",

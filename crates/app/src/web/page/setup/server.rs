@@ -9,6 +9,7 @@ use super::act;
 use crate::book::OpenBook;
 use crate::copied::LastBackup;
 use crate::rules::numbers;
+use crate::web::access::Promise;
 use crate::web::page::{shown, when};
 use crate::web::site::Site;
 
@@ -40,6 +41,8 @@ struct Shown {
     own: bool,
     /// The day on which it ends.
     until: String,
+    /// Whether browsers are told to reach the book enciphered alone (HSTS).
+    promise: Promise,
 }
 
 /// One set of rules.
@@ -72,6 +75,7 @@ pub(super) fn reached(site: &Site, book: &OpenBook) -> Reached {
                 issued_by: certificate.issuer,
                 own: site.authority().is_some(),
                 until: certificate.until.to_string(),
+                promise: site.access().promise(),
             }
         }),
         folder: folder.display().to_string(),
@@ -139,6 +143,7 @@ pub(super) fn main(reached: &Reached, mine: bool) -> Markup {
                     }
                 }
                 @if mine { (act("renew", &[], "Renew the certificate", "")) }
+                (promise(shown.promise, mine))
             }
         }
         h2 { "How the book is kept" }
@@ -153,7 +158,7 @@ pub(super) fn main(reached: &Reached, mine: bool) -> Markup {
                 }
             } }
             @if let Some(left) = reached.disk_left_mib {
-                dt { "Room on its disk" } dd { (left) " MiB" }
+                dt { "Room on its disk" } dd { (room_words(left)) }
             }
             dt { "Program validated" }
             dd { @match &reached.validated {
@@ -168,6 +173,32 @@ pub(super) fn main(reached: &Reached, mine: bool) -> Markup {
         }
         p { "Make a backup on another disk with this command, also while the book is in use:" }
         pre { "cinderbook --book " (quoted(folder)) " backup FOLDER" }
+    }
+}
+
+/// Room on a disk as it is read.
+fn room_words(mib: u64) -> String {
+    const GIB: u64 = 1 << 10;
+    if mib < GIB {
+        return format!("{mib} MiB");
+    }
+    let tenths = mib * 10 / GIB;
+    format!("{}.{} GiB", tenths / 10, tenths % 10)
+}
+
+/// Whether browsers are told to reach the book enciphered alone.
+fn promise(promise: Promise, mine: bool) -> Markup {
+    html! {
+        @if promise == Promise::Given {
+            p { "Browsers are told to reach this book's name enciphered alone, for a year." }
+            @if mine { (act("no-promise", &[], "Tell them so no longer", "")) }
+        } @else if mine {
+            p.hint {
+                "Once the certificate is known to work on the enrolled devices, their browsers can be told to "
+                "reach this book's name enciphered alone (HSTS). Then no warning can be passed by any more."
+            }
+            (act("enciphered-alone", &[], "Tell browsers to come enciphered alone", ""))
+        }
     }
 }
 
@@ -201,5 +232,19 @@ pub(super) fn rules(methods: &[Method]) -> Markup {
             code { "standards verify" } "; reports say how each stands."
         }
         (shown::wide("Method editions", &table))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn room_is_read_in_gibibytes_never_more_than_there_is() {
+        assert_eq!(room_words(0), "0 MiB");
+        assert_eq!(room_words(1023), "1023 MiB");
+        assert_eq!(room_words(1024), "1.0 GiB");
+        assert_eq!(room_words(2047), "1.9 GiB");
+        assert_eq!(room_words(45_949), "44.8 GiB");
     }
 }

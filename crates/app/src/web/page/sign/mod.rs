@@ -28,7 +28,6 @@ use crate::form::fields::Wrong;
 use crate::problem::{Exit, Problem};
 use crate::step::review::all_opened;
 use crate::step::sign::{self, SignatureShown};
-use crate::web::access::hash;
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
 use crate::web::asked::{Document, Given};
 use crate::web::site::{InSession, Person, Shown, Site};
@@ -129,7 +128,7 @@ async fn drawn(
 ) -> Result<Markup, Refused> {
     let who = person.0.clone();
     let looking = site.clone();
-    let asks_name = site.signing().asks_both(&hash(&session.0));
+    let asks_name = site.access().asks_both(&session.0);
     let show = |sheet: &SignSheet| {
         let heading = "Sign".to_owned();
         let title = if wrong.is_empty() { heading.clone() } else { format!("Error: {heading}") };
@@ -150,7 +149,7 @@ async fn twin(
     Person(who): Person,
     session: InSession,
 ) -> Result<Json<SignSheet>, RefusedTwin> {
-    let asks_name = site.signing().asks_both(&hash(&session.0));
+    let asks_name = site.access().asks_both(&session.0);
     let looking = site.clone();
     let look = move |book: &OpenBook| look(&looking, book, (&who, asks_name), &asked);
     Ok(Json(site.read(look).await?))
@@ -206,21 +205,21 @@ async fn given(
 ) -> Result<SignatureShown, Refused> {
     let what = sign::what(&giving.what)?;
     let meaning = sign::meaning(what, &giving.meaning)?;
-    let session = hash(word);
     let same = |name: &str| name.trim().to_lowercase() == person.0.to_lowercase();
-    if site.signing().asks_both(&session) && !same(&giving.name) {
+    if site.access().asks_both(word) && !same(&giving.name) {
         return Err(Problem::used_wrongly(format!("this is not the name of {person}"))
             .hint("The first signature of a sitting takes both: the name you signed in with, and the password.")
             .into());
     }
     site.access().proves(&person, giving.password, (address(from), clock::now()?)).await?;
-    site.signing().gave_both(session);
+    let (signing, both) = (site.clone(), word.clone());
+    site.aside(move || signing.access().gave_both(&both)).await?;
     let signing = site.clone();
     let who = person.clone();
     let act = move |book: &mut OpenBook, output: &crate::output::Output| {
         let already = sign::standing(book.history(), &who, (what, meaning)).is_some();
         if let (Signed::Plan(plan), false) = (what, already) {
-            all_opened(book, plan, &signing.signing().opened(&who, plan))?;
+            all_opened(book, plan, &signing.access().opened(&who, plan))?;
         }
         sign::sign(book, (what, meaning), Identified::Password, output)
     };
@@ -239,7 +238,7 @@ fn look(
     let content = ledger::signed::content(history, what);
     let against = history.may_sign(who, what, meaning).err().map(|why| sign::refused(&why));
     let closed = match what {
-        Signed::Plan(plan) => all_opened(book, plan, &site.signing().opened(who, plan)).err(),
+        Signed::Plan(plan) => all_opened(book, plan, &site.access().opened(who, plan)).err(),
         Signed::Specimen { .. }
         | Signed::Report(_)
         | Signed::BaseLine(_)
