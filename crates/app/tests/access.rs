@@ -1,6 +1,9 @@
 //! Who may come in: links, passwords, sessions, and what no other site can do. How tests sign in
 //! is written at the head of `served.rs`.
 
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicUsize, Ordering};
+
 use crate::served::{PASSWORD, PERSON, Served, kept, new_book};
 use crate::web_describe::pressed;
 use crate::web_plans::ready_to_test;
@@ -195,11 +198,114 @@ fn another_site_changes_nothing_and_reads_nothing() {
     }
     let fetched = [("sec-fetch-site", "cross-site")];
     assert_eq!(served.get_with("/", &fetched).status, 200, "a link from elsewhere may be followed");
-    let host = served.get_with("/", &[("host", "elsewhere.example:4160")]);
-    assert_eq!(host.status, 421);
-    assert!(host.body.contains("`elsewhere.example:4160` is no name of this book"));
     assert!(served.get("/").header("access-control-allow-origin").is_empty());
     assert_eq!(served.get("/").status, 200, "nobody was signed out");
+}
+
+#[test]
+fn only_the_books_own_names_and_addresses_are_answered() {
+    let mut served = Served::start(new_book(), &["--name", "Bench.lab.example"], NOON);
+    let port = served.origin.rsplit(':').next().unwrap().to_owned();
+    // Nobody here finds that name.
+    served.origin = format!("http://127.0.0.1:{port}");
+    for own in ["bench.lab.example", "127.0.0.1", "localhost"] {
+        let answer = served.get_with("/sign-in", &[("host", &format!("{own}:{port}"))]);
+        assert_eq!(answer.status, 200, "{own}");
+    }
+    // Another name that leads here, as one who rebinds a name of theirs would have it, the right
+    // address without its port, and what only looks like a name of the book.
+    let others = [
+        format!("elsewhere.example:{port}"),
+        format!("bench.lab.example.elsewhere.example:{port}"),
+        format!("bench.lab.example.:{port}"),
+        format!("0.0.0.0:{port}"),
+        format!("[::1]:{port}"),
+        format!("127.0.0.1@elsewhere.example:{port}"),
+        "127.0.0.1".to_owned(),
+        "elsewhere.example".to_owned(),
+    ];
+    for host in &others {
+        for path in ["/", "/sign-in", "/api/clock", "/assets/style.css", "/api/device/challenge"] {
+            let refused = served.get_with(path, &[("host", host)]);
+            assert_eq!(refused.status, 421, "{host} {path}");
+            assert!(refused.body.contains("is no name of this book"), "{}", refused.body);
+            assert!(refused.header("set-cookie").is_empty());
+        }
+    }
+}
+
+#[test]
+fn there_is_no_account_before_somebody_chose_a_password() {
+    let mut served = Served::start(new_book(), &[], NOON);
+    for (name, password) in [(PERSON, ""), (PERSON, PERSON), ("admin", "admin"), ("root", "")] {
+        let form = [("name", name), ("password", password), ("to", "/")];
+        let refused = served.fill("/sign-in", &form);
+        assert_eq!(refused.status, 401, "{name}");
+        assert!(refused.header("set-cookie").is_empty());
+    }
+    let people: serde_json::Value =
+        serde_json::from_str(&kept(&served.book(), "access/people.json")).unwrap();
+    assert_eq!(people["accounts"], serde_json::json!({}));
+    served.come_in();
+    assert_eq!(served.get("/").status, 200);
+}
+
+#[test]
+fn a_password_is_asked_for_its_length_alone_may_be_pasted_and_never_has_to_change() {
+    let served = Served::start(new_book(), &[], NOON);
+    let link = served.link.clone().unwrap();
+    let path = link.strip_prefix(&served.origin).unwrap();
+    let page = served.page(path);
+    for (page, kind) in [(&page, "new-password"), (&served.page("/sign-in"), "current-password")] {
+        // A keeper of passwords knows the field, and it takes what is pasted, of any length.
+        assert!(page.contains(&format!("type=\"password\" autocomplete=\"{kind}\"")), "{page}");
+        for bar in ["maxlength", "pattern=", "paste", "readonly"] {
+            assert!(!page.contains(bar), "{bar}");
+        }
+    }
+    for script in crate::house::files("crates/app/src/web/assets", ".js") {
+        assert!(!crate::house::text(&script).contains("\"paste\""), "{}", script.display());
+    }
+    let long = "nine lamps and a kettle on the windowsill, ärgerlich öde, always";
+    assert_eq!(long.chars().count(), 64);
+    let chosen = served.fill(path, &[("password", long), ("again", long)]);
+    assert_eq!(chosen.status, 303, "{}", chosen.body);
+    let mut served = Served::start(served.end(), &[], "2036-11-25T12:00:00Z");
+    let answer = served.fill("/sign-in", &credentials(long));
+    assert_eq!((answer.status, answer.header("location")), (303, "/"));
+    served.keep_cookie(&answer);
+    assert_eq!(served.get("/").status, 200, "ten years later");
+    let short = long.chars().take(63).collect::<String>();
+    assert_eq!(served.fill("/sign-in", &credentials(&short)).status, 401, "each letter counts");
+}
+
+#[test]
+fn a_session_that_asks_for_ever_more_is_answered_no_longer() {
+    let served = Served::of_a_new_book();
+    let (asked, refused) = (AtomicUsize::new(0), Mutex::new(None));
+    std::thread::scope(|threads| {
+        for _ in 0..4 {
+            threads.spawn(|| {
+                while asked.fetch_add(1, Ordering::SeqCst) < 20_000
+                    && refused.lock().unwrap().is_none()
+                {
+                    let answer = served.get("/api/second-factor");
+                    if answer.status != 200 {
+                        *refused.lock().unwrap() = Some(answer);
+                    }
+                }
+            });
+        }
+    });
+    let refused =
+        refused.into_inner().unwrap().expect("3 000 at once, and 50 a second, are answered");
+    assert_eq!(refused.status, 429, "{}", refused.body);
+    let said = "this sign-in asked for more than 50 things a second";
+    assert!(refused.body.contains(said), "{}", refused.body);
+    assert!(asked.into_inner() > 3_000);
+    // Another sign-in has its own.
+    let answer = served.fill("/sign-in", &credentials(PASSWORD));
+    assert_eq!(answer.status, 303);
 }
 
 #[test]
