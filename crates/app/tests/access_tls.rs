@@ -96,26 +96,26 @@ fn a_certificate_that_cannot_be_used_is_named() {
 }
 
 /// A laboratory's authority, and a certificate of it for this machine till the end of a year.
-struct Laboratory {
+pub(crate) struct Laboratory {
     key: rcgen::KeyPair,
     params: rcgen::CertificateParams,
 }
 
 impl Laboratory {
-    fn new() -> Self {
+    pub(crate) fn new() -> Self {
         let mut params = rcgen::CertificateParams::default();
         params.distinguished_name.push(rcgen::DnType::CommonName, "Made-up authority");
         params.is_ca = rcgen::IsCa::Ca(rcgen::BasicConstraints::Unconstrained);
         Self { key: rcgen::KeyPair::generate().unwrap(), params }
     }
 
-    fn der(&self) -> Vec<u8> {
+    pub(crate) fn der(&self) -> Vec<u8> {
         self.params.self_signed(&self.key).unwrap().der().to_vec()
     }
 
-    /// Writes certificate and key.
+    /// Writes certificate and key; the public half of the key, DER.
     #[expect(clippy::disallowed_methods, reason = "files for the test")]
-    fn issue(&self, folder: &std::path::Path, year: i32) {
+    pub(crate) fn issue(&self, folder: &std::path::Path, year: i32) -> Vec<u8> {
         let mut server = rcgen::CertificateParams::new(["127.0.0.1".to_owned()]).unwrap();
         server.not_after = rcgen::date_time_ymd(year, 12, 31);
         let key = rcgen::KeyPair::generate().unwrap();
@@ -123,6 +123,7 @@ impl Laboratory {
         let certificate = server.signed_by(&key, &issuer).unwrap();
         std::fs::write(folder.join("lab.pem"), certificate.pem()).unwrap();
         std::fs::write(folder.join("lab.key"), key.serialize_pem()).unwrap();
+        rcgen::PublicKeyData::subject_public_key_info(&key)
     }
 }
 

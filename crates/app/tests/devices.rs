@@ -52,6 +52,15 @@ impl Device {
         let shown = self.shows(("sign-in", person), (&served.origin, &challenge.text));
         challenge.with(served, |served| signs_in(served, person, &shown))
     }
+
+    /// The same, where the browser says that it trusts the certificate.
+    fn signs_in_trusting(&self, served: &mut Served, person: &str) -> Answer {
+        let challenge = challenge(served);
+        let what = ("sign-in trusted", person);
+        let mut shown = self.shows(what, (&served.origin, &challenge.text));
+        shown["trusted"] = "yes".into();
+        challenge.with(served, |served| signs_in(served, person, &shown))
+    }
 }
 
 /// A challenge, with the cookie that came with it.
@@ -120,7 +129,13 @@ fn an_administrator_enrols_a_device_and_ends_it_at_once() {
     assert_eq!(refused.status, 403);
     holds(&refused.body, &["to look after people is for an administrator"]);
 
-    for (name, said) in [("", "has 0 characters"), (&*"x".repeat(61), "has 61 characters")] {
+    let long = "x".repeat(61);
+    let wrong = [
+        ("", "has 0 characters"),
+        (long.as_str(), "has 61 characters"),
+        ("Bench\ntablet", "is more than one line"),
+    ];
+    for (name, said) in wrong {
         let refused = device.enrol(&mut served, name);
         assert_eq!(refused.status, 422);
         holds(&refused.body, &[said]);
@@ -167,6 +182,7 @@ fn an_administrator_enrols_a_device_and_ends_it_at_once() {
     let log = kept(&served.book(), LOG);
     holds(&log, &["enrolled the device Bench tablet", "signed in on Bench tablet"]);
     holds(&log, &["ended the device Bench tablet"]);
+    holds(&log, &["signed in on a device that is not enrolled, or no longer"]);
     served.ended();
 }
 
@@ -190,11 +206,14 @@ fn a_device_shows_itself_by_one_fresh_signature_for_one_person_at_one_address() 
     check(&mut served, &given, &of(("sign-in", TOVE), &origin), not_its_key);
     check(&mut served, &given, &of(("enrol", me), &origin), not_its_key);
     check(&mut served, &given, &of(("sign-in", me), "http://elsewhere.example"), not_its_key);
+    let mut more = good.clone();
+    more["trusted"] = "yes".into();
+    check(&mut served, &given, &more, not_its_key);
+    // Wrong ones are counted as wrong passwords are; a right one ends the count.
+    assert_eq!(signs_in(&served, me, &json!({})).status, 200);
     let mut of_another = Device::new().shows(("sign-in", me), (&origin, &given.text));
     of_another["key"] = good["key"].clone();
     check(&mut served, &given, &of_another, not_its_key);
-    // Wrong ones are counted as wrong passwords are; a right one ends the count.
-    assert_eq!(signs_in(&served, me, &json!({})).status, 200);
     for part in ["challenge", "signature"] {
         let mut without = good.clone();
         without[part] = "".into();
@@ -321,7 +340,10 @@ fn browsers_are_told_to_come_enciphered_alone_once_a_device_came_by_the_certific
     let promise = |how: &str| json!({ "act": "enciphered-alone", "promise": how });
     let refused = act(&served, &promise("given"));
     assert_eq!(refused.status, 422);
-    holds(&refused.body, &["nobody has signed in yet on an enrolled device by this certificate"]);
+    holds(
+        &refused.body,
+        &["nobody has signed in yet on an enrolled device that trusts this certificate"],
+    );
     let device = Device::new();
     assert_eq!(device.enrol(&mut served, "Bench tablet").status, 200);
     assert_eq!(
@@ -330,6 +352,8 @@ fn browsers_are_told_to_come_enciphered_alone_once_a_device_came_by_the_certific
         "it was enrolled, and not signed in on"
     );
     served.cookie = cookie(&device.signs_in(&mut served, PERSON));
+    assert_eq!(act(&served, &promise("given")).status, 422, "its browser was let past a warning");
+    served.cookie = cookie(&device.signs_in_trusting(&mut served, PERSON));
     assert_eq!(said(&served), "", "nobody wanted it");
     assert_eq!(act(&served, &promise("given")).status, 200);
     assert_eq!(said(&served), "max-age=31536000");
@@ -351,10 +375,9 @@ fn browsers_are_told_to_come_enciphered_alone_once_a_device_came_by_the_certific
     #[expect(clippy::disallowed_methods, reason = "takes the authority of a book away")]
     std::fs::remove_file(folder.path().join("book/access/authority.json")).unwrap();
     let mut served = Served::enciphered(folder, &[]);
-    let signed_in = device.signs_in(&mut served, "Nobody");
-    assert_eq!(signed_in.status, 401);
+    assert_eq!(device.signs_in_trusting(&mut served, "Nobody").status, 401);
     assert_eq!(said(&served), "");
-    assert_eq!(device.signs_in(&mut served, PERSON).status, 200);
+    assert_eq!(device.signs_in_trusting(&mut served, PERSON).status, 200);
     assert_eq!(said(&served), "max-age=31536000");
 }
 

@@ -7,9 +7,10 @@ use serde_json::{Value, json};
 use super::axe::offences;
 use super::driver::{Browser, Profile};
 use super::hands::{Hand, WAYS};
+use crate::access_tls::Laboratory;
 use crate::house::none;
 use crate::people::{admitted, let_in};
-use crate::served::{PASSWORD, Served, holds, kept};
+use crate::served::{PASSWORD, PERSON, Served, holds, kept, new_book};
 
 const TOVE: &str = "Tove Berg";
 
@@ -119,4 +120,67 @@ fn office(served: &Served) -> String {
     let form = [("name", "Odalys Fenn"), ("password", PASSWORD)];
     let answer = served.fill("/sign-in", &form);
     answer.header("set-cookie").split(';').next().unwrap().to_owned()
+}
+
+/// RFC 4648, 4: how a browser is told the hash of a key.
+fn base64(bytes: &[u8]) -> String {
+    const LETTERS: &[u8; 64] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
+    let three = |chunk: &[u8]| {
+        let bits = (0..3).fold(0_u32, |bits, at| {
+            bits << 8 | u32::from(chunk.get(at).copied().unwrap_or_default())
+        });
+        let letter = |at: u32| char::from(LETTERS[(bits >> (18 - 6 * at) & 63) as usize]);
+        let filled = u32::try_from(chunk.len()).unwrap();
+        (0..4).map(|at| if at <= filled { letter(at) } else { '=' }).collect::<String>()
+    };
+    bytes.chunks(3).map(three).collect()
+}
+
+#[tokio::test]
+async fn a_browser_that_was_let_past_its_warning_does_not_say_that_the_certificate_works() {
+    let (folder, laboratory) = (new_book(), Laboratory::new());
+    let public = laboratory.issue(folder.path(), 2090);
+    let path = |name: &str| folder.path().join(name).display().to_string();
+    let (certificate, key) = (path("lab.pem"), path("lab.key"));
+    let wanted = ["--listen", "127.0.0.1:0", "--certificate", &certificate, "--key", &key];
+    let mut served = Served::enciphered_by(folder, &wanted, &laboratory.der());
+    served.come_in();
+    let pinned = format!(
+        "--ignore-certificate-errors-spki-list={}",
+        base64(&<sha2::Sha256 as sha2::Digest>::digest(&public))
+    );
+    let given = json!({ "act": "enciphered-alone", "promise": "given" }).to_string();
+    let (one, other) = (Profile::new(), Profile::new());
+    for (profile, more, trusts) in [(&one, vec![], false), (&other, vec![pinned], true)] {
+        let browser = Browser::open(profile, &more).await;
+        browser.below("Page.navigate", json!({ "url": served.at("/sign-in?to=/device") })).await;
+        if !trusts {
+            browser.find("heading", "Your connection is not private").await;
+            for letter in "thisisunsafe".chars() {
+                let event = json!({ "type": "char", "text": letter.to_string() });
+                browser.below("Input.dispatchKeyEvent", event).await;
+            }
+        }
+        let name = if trusts { "Bench tablet" } else { "Old tablet" };
+        comes_in(&browser, None).await;
+        browser.fill(Hand::Keyboard, ("What is this device called?", name)).await;
+        browser.follow(Hand::Keyboard, ("button", "Enrol this device")).await;
+        browser.follow(Hand::Keyboard, ("button", "Sign out")).await;
+        comes_in(&browser, Some(name)).await;
+        let status = served.post_json("/api/setup/acts", &given).status;
+        assert_eq!(status, if trusts { 200 } else { 422 }, "{name}");
+    }
+    let said = served.get("/sign-in");
+    assert_eq!(said.header("strict-transport-security"), "max-age=31536000");
+}
+
+/// Signs the first person in on the page that stands there; on this device.
+async fn comes_in(browser: &Browser, on: Option<&str>) {
+    browser.fill(Hand::Keyboard, ("Name", PERSON)).await;
+    browser.fill(Hand::Keyboard, ("Password", PASSWORD)).await;
+    browser.follow(Hand::Keyboard, ("button", "Sign in")).await;
+    if let Some(name) = on {
+        browser.follow(Hand::Keyboard, ("link", "This device")).await;
+        holds(&text(browser).await, &[&format!("which is enrolled as {name}.")]);
+    }
 }

@@ -35,7 +35,7 @@ pub(in crate::web) struct Device {
     pub(in crate::web) since: Timestamp,
     /// The last request of a sign-in on it, to the minute.
     pub(in crate::web) seen: Option<Timestamp>,
-    /// The certificate by which somebody last signed in on it.
+    /// The certificate by which somebody last signed in on it, where its browser trusts that.
     certificate: Option<String>,
 }
 
@@ -77,6 +77,8 @@ pub(in crate::web) struct Showing {
     pub(in crate::web) origin: String,
     /// The certificate by which it came.
     pub(in crate::web) certificate: Option<String>,
+    /// Whether the browser trusts it: by its own rules it needs to, for what it keeps of pages.
+    pub(in crate::web) trusted: bool,
 }
 
 /// An enrolled device that has shown itself.
@@ -178,8 +180,11 @@ impl Access {
             found.map(|device| device.name.clone())
         };
         let Some(name) = name else { return Ok(None) };
-        showing.take(self, ("sign-in", typed_name), now)?;
-        Ok(Some(Known { name, certificate: showing.certificate.clone() }))
+        // What the browser says of the certificate is signed with the rest.
+        let what = if showing.trusted { "sign-in trusted" } else { "sign-in" };
+        showing.take(self, (what, typed_name), now)?;
+        let certificate = showing.certificate.clone().filter(|_| showing.trusted);
+        Ok(Some(Known { name, certificate }))
     }
 
     /// Ends a device, with the sign-ins and the bench passes on it.
@@ -252,9 +257,9 @@ impl Access {
         self.desk().kept.try_change(|kept| {
             if promise == Promise::Given && !works(kept, certificate) {
                 return Err(Problem::used_wrongly(
-                    "nobody has signed in yet on an enrolled device by this certificate",
+                    "nobody has signed in yet on an enrolled device that trusts this certificate",
                 )
-                .hint("Enrol the devices, and sign in on each: then it is known that it works."));
+                .hint("Trust the book on each device, enrol it, and sign in: then it is known that it works."));
             }
             // What was said once is taken back, not forgotten: browsers remember it for a year.
             kept.promise = match (promise, kept.promise) {
@@ -280,7 +285,7 @@ impl Access {
     }
 }
 
-/// Whether somebody signed in on an enrolled device by this certificate.
+/// Whether somebody signed in on an enrolled device whose browser trusts this certificate.
 fn works(kept: &Kept, certificate: &str) -> bool {
     kept.devices.iter().any(|device| device.certificate.as_deref() == Some(certificate))
 }
@@ -298,7 +303,11 @@ pub(super) fn note(kept: &mut Kept, known: Option<Known>, now: Timestamp) -> Opt
 fn fit(name: &str) -> Result<String, Problem> {
     let name = name.trim();
     let count = name.chars().count();
-    if count == 0 || count > NAME_AT_MOST || name.chars().any(char::is_control) {
+    if name.chars().any(char::is_control) {
+        return Err(Problem::used_wrongly("the name of the device is more than one line")
+            .hint("Give it one line."));
+    }
+    if count == 0 || count > NAME_AT_MOST {
         return Err(Problem::used_wrongly(format!(
             "the name of the device has {count} characters"
         ))

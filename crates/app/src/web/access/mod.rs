@@ -126,7 +126,11 @@ impl Access {
             Refused::with(problem, StatusCode::UNAUTHORIZED)
         })?;
         self.desk().wrong.forget(name);
-        let on = known.as_ref().map_or_else(String::new, |known| format!(" on {}", known.name));
+        let on = match &known {
+            Some(known) => format!(" on {}", known.name),
+            None if showing.key.is_empty() => String::new(),
+            None => " on a device that is not enrolled, or no longer".to_owned(),
+        };
         self.log.note(Who { name: &person.0, from }, &format!("signed in{on}"), now)?;
         Ok((person, known))
     }

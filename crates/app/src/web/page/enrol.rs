@@ -58,7 +58,7 @@ impl At {
     /// What the browser shows there of its device.
     pub(super) fn showing(self, key: String, challenge: String, signature: String) -> Showing {
         let Self { origin, word, certificate, from: _ } = self;
-        Showing { key, challenge, signature, word, origin, certificate }
+        Showing { key, challenge, signature, word, origin, certificate, trusted: false }
     }
 }
 

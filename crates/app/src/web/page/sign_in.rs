@@ -19,7 +19,7 @@ use super::enrol::At;
 use crate::book::OpenBook;
 use crate::clock;
 use crate::problem::Problem;
-use crate::web::access::{Known, REMEMBERED, Secret, Who};
+use crate::web::access::{Known, REMEMBERED, Secret, Showing, Who};
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin, sentence};
 use crate::web::asked::Given;
 use crate::web::shell;
@@ -57,6 +57,9 @@ struct Credentials {
     /// and the name as typed, a line each: r and s as hexadecimal digits.
     #[serde(default)]
     signature: String,
+    /// `yes` where the browser trusts the book's certificate; then `cinderbook sign-in trusted` is signed.
+    #[serde(default)]
+    trusted: String,
 }
 
 /// Who came in.
@@ -86,6 +89,7 @@ struct SignIn {
     key: String,
     challenge: String,
     signature: String,
+    trusted: String,
     to: String,
 }
 
@@ -96,8 +100,9 @@ async fn sign_in(
     headers: HeaderMap,
     Given(Form(form)): Given<Form<SignIn>>,
 ) -> Response {
-    let SignIn { name, password, code, key, challenge, signature, to } = form;
-    let credentials = Credentials { name: name.clone(), password, code, key, challenge, signature };
+    let SignIn { name, password, code, key, challenge, signature, trusted, to } = form;
+    let credentials =
+        Credentials { name: name.clone(), password, code, key, challenge, signature, trusted };
     match comes_in(&site, credentials, (at, &headers, from)).await {
         Ok((_, cookie)) => ([cookie], Redirect::to(own_page(&to))).into_response(),
         Err(refused) => {
@@ -130,11 +135,12 @@ type Cookie = (header::HeaderName, HeaderValue);
 /// Checks name and password, and begins a session.
 async fn comes_in(
     site: &Site,
-    Credentials { name, password, code, key, challenge, signature }: Credentials,
+    Credentials { name, password, code, key, challenge, signature, trusted }: Credentials,
     (at, headers, from): (At, &HeaderMap, SocketAddr),
 ) -> Result<(PersonName, Cookie), Refused> {
     let when = (address(from), clock::now()?);
-    let showing = at.showing(key, challenge, signature);
+    let shown = at.showing(key, challenge, signature);
+    let showing = Showing { trusted: trusted == "yes", ..shown };
     let (person, known) = site.access().sign_in(&name, (password, &code, &showing), when).await?;
     let whose = person.clone();
     // Who was disabled may not even look.
@@ -243,7 +249,7 @@ fn sign_in_page(site: &Site, (name, to): (&str, &str), problem: Option<&Problem>
         form #sign-in method="post" action="/sign-in" novalidate {
             input type="hidden" name="to" value=(own_page(to));
             // On an enrolled device the script fills these in.
-            @for name in ["key", "challenge", "signature"] { input type="hidden" name=(name); }
+            @for name in ["key", "challenge", "signature", "trusted"] { input type="hidden" name=(name); }
             div.field {
                 label for="name" { "Name" }
                 input #name name="name" value=(name) autocomplete="username" spellcheck="false" autofocus[problem.is_none()];

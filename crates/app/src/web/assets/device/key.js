@@ -46,7 +46,7 @@ export async function keptOrMade() {
 /**
  * Signs a fresh challenge.
  * @param {Key} key
- * @param {"sign-in" | "enrol"} what What is done,
+ * @param {"sign-in" | "sign-in trusted" | "enrol"} what What is done,
  * @param {string} of and by whom, or with what.
  * @returns {Promise<Proof>}
  */

@@ -18,8 +18,21 @@ form.addEventListener("submit", async (event) => {
 async function fillIn() {
   const key = await kept();
   if (key === null) return;
-  const proof = await prove(key, "sign-in", field("name").value);
-  for (const [name, value] of Object.entries(proof)) field(name).value = value;
+  const trusted = await trusts();
+  const what = trusted ? "sign-in trusted" : "sign-in";
+  const proof = await prove(key, what, field("name").value);
+  const shown = { ...proof, trusted: trusted ? "yes" : "" };
+  for (const [name, value] of Object.entries(shown)) field(name).value = value;
+}
+
+/**
+ * Whether this browser trusts the book's certificate. One that was let past its warning shows the pages, but
+ * takes no worker from there.
+ * @returns {Promise<boolean>}
+ */
+async function trusts() {
+  const asked = navigator.serviceWorker?.register("/sw.js", { scope: "/" });
+  return asked === undefined ? false : asked.then(() => true, () => false);
 }
 
 /** @param {string} name */
