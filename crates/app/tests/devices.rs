@@ -390,3 +390,36 @@ fn on_this_machine_alone_there_is_nothing_to_promise() {
     holds(&refused.body, &["the book is not enciphered here"]);
     assert_eq!(served.get("/").header("strict-transport-security"), "");
 }
+
+#[test]
+#[expect(clippy::disallowed_methods, reason = "writes a file as an earlier version did")]
+fn accounts_of_before_there_were_enrolled_devices_read_on() {
+    let served = ready_to_test();
+    assert_eq!(pressed(&served, 1, ("08:00", &[(0, "flame-on")])).status, 200);
+    let mut people: Value =
+        serde_json::from_str(&kept(&served.book(), "access/people.json")).unwrap();
+    let mut without = |of: &str, names: &[&str]| {
+        let all = if of.is_empty() {
+            vec![&mut people]
+        } else {
+            people[of].as_array_mut().unwrap().iter_mut().collect()
+        };
+        assert!(!all.is_empty(), "{of}");
+        for one in all {
+            for name in names {
+                assert!(one.as_object_mut().unwrap().remove(*name).is_some(), "{of} {name}");
+            }
+        }
+    };
+    without("", &["devices", "asks_device", "promise", "opened"]);
+    without("sessions", &["enrolled", "signed"]);
+    without("passes", &["enrolled"]);
+    std::fs::write(served.book().join("access/people.json"), people.to_string()).unwrap();
+    let served = served.later("2026-03-06T09:10:00Z");
+    assert_eq!(served.get("/bench").status, 200);
+    let all = [(0, "flame-on"), (302, "flame-removed"), (417, "flames-out"), (440, "glow-out")];
+    assert_eq!(pressed(&served, 1, ("08:00", &all)).status, 200);
+    let setup = asked(&served, "/api/setup");
+    assert_eq!((&setup["devices"], &setup["enrolled_devices_alone"]), (&json!([]), &json!(false)));
+    served.ended();
+}
