@@ -179,6 +179,9 @@ impl OpenBook {
             self.catch_up()?;
             let (at, who) = (self.at()?, self.who()?);
             self.history.may_keep(&who, fact).map_err(|why| Problem::may_not(&why))?;
+            if let Fact::KeyBegun(key) = fact {
+                proof::may_begin(self, key)?;
+            }
             let before = self.history.entries().last().map(|last| last.at.day());
             let entry = EntryNumber(self.book.head().map_or(0, |head| head.number) + 1);
             let next = Recorded { entry, at, who: who.clone(), fact: fact.clone() };

@@ -151,6 +151,54 @@ fn checks(shared: &Shared) {
     assert_eq!(checked(&shared.book()), checked(&copy));
 }
 
+/// Two machines with folders of their own: what one signs the other shows, and both verifiers believe
+/// what either exports.
+#[test]
+fn a_second_machine_signs_exports_and_checks_without_the_first_ones_folder() {
+    let shared = Shared::made();
+    let done = |arguments: &[&str]| {
+        let done = shared.command(arguments);
+        assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));
+        String::from_utf8(done.stdout).unwrap()
+    };
+    // Both stand on one machine here: which folder is whose is said before each begins.
+    let machine = |name: &str| {
+        let folder = shared.files.path().join(name).display().to_string();
+        let said = format!("UPDATE cinderbook.book SET files = '{folder}'");
+        shared.server.say(&shared.database, &said);
+    };
+    let path = |name: &str| shared.files.path().join(name).display().to_string();
+    machine("one");
+    std::fs::create_dir(path("one")).unwrap();
+    std::fs::copy(demo().join("book/key"), path("one/key")).unwrap();
+    done(&["equipment", "withdraw", "SW-3", "--reason", "dropped"]);
+    let first = done(&["record", "head"]);
+    done(&["export", &path("by-one"), "--report", "1"]);
+    std::fs::remove_dir_all(path("one")).unwrap();
+
+    machine("two");
+    done(&["export", &path("by-two"), "--report", "1"]);
+    let bundled = |name: &str| std::fs::read_to_string(path(name) + "/signed-head").unwrap();
+    assert_eq!([bundled("by-one"), bundled("by-two")], [first.clone(), first.clone()]);
+    // The machine of before signed when it was served; this one renews the key and serves.
+    let key = done(&["key", "renew", "--reason", "yearly"]);
+    let mut two = Served::on((with_keys(), &shared.book()), &["--link", "Odalys Fenn"]);
+    two.come_in();
+    holds(&two.page("/api/record"), &[key.trim()]);
+    assert_ne!(done(&["record", "head"]), first);
+    drop(two);
+
+    machine("three");
+    done(&["export", &path("by-three"), "--report", "1"]);
+    let script = root().join("crates/ledger/tests/second_verifier.py");
+    for name in ["by-one", "by-two", "by-three"] {
+        done(&["verify", &path(name)]);
+        let python = Command::new("python3").arg("-B").arg(&script).arg(path(name)).output();
+        holds(&String::from_utf8(python.unwrap().stdout).unwrap(), &["good "]);
+    }
+    checks(&shared);
+}
+
 /// While the database is away pages say so, and nothing is taken for kept; then all goes on.
 #[test]
 fn what_is_asked_while_the_database_is_away_is_answered_when_it_is_back() {

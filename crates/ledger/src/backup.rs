@@ -99,6 +99,10 @@ pub fn restore_on_database(from: &Path, at: &Path, making: &Making) -> Result<Co
         }
         to.take(stored)?;
     }
+    let last = to.head().map_or(0, |head| head.number);
+    for signed in from.signed_heads()?.iter().filter(|signed| signed.size <= last) {
+        to.take_signed(signed)?;
+    }
     Ok(Copied { head: to.head(), evidence: copied.len() })
 }
 

@@ -29,7 +29,7 @@ use crate::error::LedgerError;
 use crate::files::{Disk, Files};
 use crate::fresh::Fresh;
 use crate::hash::EntryHash;
-use crate::heads::{HEADS, kept_heads};
+use crate::heads::HEADS;
 use crate::place::{EVIDENCE, HEAD};
 use crate::verify::{Held, Seen, Verification, examine};
 
@@ -95,7 +95,7 @@ impl Book {
         fresh: &Fresh<'_>,
         head: Option<Head>,
     ) -> Result<String, LedgerError> {
-        let mut heads = kept_heads(self.folder())?;
+        let mut heads = self.signed_heads()?;
         heads.retain(|kept| head.is_some_and(|head| kept.size <= head.number));
         let mut sums = String::new();
         if !heads.is_empty() {

@@ -1,4 +1,5 @@
-//! The key file of a book and its signed heads, beside the record: `key`, and `heads/SIZE`.
+//! The key file of a book and its signed heads, beside the record: `key`, and `heads/SIZE`. A book
+//! on a database keeps both there, for all its machines alike (`database.rs`).
 //!
 //! Both can be lost without loss of data. A signed head says no more than the record says; the
 //! same key signs the same record with the same bytes. It is kept so that one who holds a later
@@ -14,6 +15,8 @@ use crate::book::Book;
 use crate::error::LedgerError;
 use crate::files::{Disk, Files, put};
 use crate::note::{Note, PublicKey, SecretKey, TreeHead, origin};
+
+mod database;
 
 /// The file of the key: readable by its owner alone, in no backup and in no bundle.
 const KEY: &str = "key";
@@ -172,7 +175,8 @@ impl Book {
         Ok(TreeHead { size: tree.size(), root: tree.root() })
     }
 
-    /// Signs the head as it is now, and keeps it.
+    /// Signs the head as it is now, and keeps it. Where other programs have added entries that
+    /// were not read here yet, it is the head of those that were.
     ///
     /// # Errors
     ///
@@ -180,23 +184,114 @@ impl Book {
     /// otherwise as [`Book::tree_head`], or as the disk says.
     pub fn sign_head(&self, key: &SecretKey) -> Result<KeptHead, LedgerError> {
         let head = self.tree_head()?;
-        let last = sizes(self.folder())?.last().copied();
-        let last = last.map(|size| kept_head(self.folder(), size)).transpose()?;
-        let named = last.and_then(|last| Some(Note::read(&last.note).ok()?.head().ok()?.1));
-        if let Some(signed) = named
-            && (signed.size > head.size || signed.size == head.size && signed.root != head.root)
-        {
-            return Err(LedgerError::Forked { signed, now: head });
+        let end = self.store().last()?.map_or(0, |last| last.entry.number);
+        for size in self.signed_sizes()?.into_iter().filter(|size| *size >= head.size) {
+            let kept = self.signed_head(size)?;
+            let named = kept.and_then(|kept| Some(Note::read(&kept.note).ok()?.head().ok()?.1));
+            if let Some(signed) = named
+                && (signed.size > end || signed.size == head.size && signed.root != head.root)
+            {
+                return Err(LedgerError::Forked { signed, now: head });
+            }
         }
         let kept = KeptHead { size: head.size, note: key.sign_head(head) };
-        let folder = self.folder().join(HEADS);
-        let files = self.files();
+        self.take_signed(&kept)?;
+        Ok(kept)
+    }
+
+    /// Keeps a signed head.
+    pub(crate) fn take_signed(&self, kept: &KeptHead) -> Result<(), LedgerError> {
+        if let Some(notes) = self.beside() {
+            return Ok(notes.keep_signed(kept)?);
+        }
+        let (folder, files) = (self.folder().join(HEADS), self.files());
         if !folder.is_dir() {
             let made = files.create_folder(&folder).and_then(|()| files.sync_folder(self.folder()));
             made.map_err(LedgerError::refused("create", &folder))?;
         }
         let path = folder.join(kept.size.to_string());
-        put(files, &path, kept.note.as_bytes()).map_err(LedgerError::refused("write", &path))?;
-        Ok(kept)
+        put(files, &path, kept.note.as_bytes()).map_err(LedgerError::refused("write", &path))
+    }
+
+    /// The heads that were signed, the smallest first.
+    ///
+    /// # Errors
+    ///
+    /// As the file system says, or the database.
+    pub fn signed_heads(&self) -> Result<Vec<KeptHead>, LedgerError> {
+        match self.beside() {
+            Some(notes) => Ok(notes.signed_heads()?),
+            None => kept_heads(self.folder()),
+        }
+    }
+
+    /// The signed head of so many entries; `None` where none was signed.
+    ///
+    /// # Errors
+    ///
+    /// As the file system says, or the database.
+    pub fn signed_head(&self, size: u64) -> Result<Option<KeptHead>, LedgerError> {
+        match self.beside() {
+            Some(notes) => Ok(notes.signed_head(size)?),
+            None => match kept_head(self.folder(), size) {
+                Err(LedgerError::Refused { cause, .. }) if cause.kind() == ErrorKind::NotFound => {
+                    Ok(None)
+                }
+                kept => kept.map(Some),
+            },
+        }
+    }
+
+    /// Of how many entries heads were signed, the smallest first.
+    ///
+    /// # Errors
+    ///
+    /// As the file system says, or the database.
+    pub fn signed_sizes(&self) -> Result<Vec<u64>, LedgerError> {
+        match self.beside() {
+            Some(notes) => Ok(notes.signed_sizes()?),
+            None => sizes(self.folder()),
+        }
+    }
+
+    /// The key of the book: the one that the record names as `current`, where it names one. `None`
+    /// where it is not there.
+    ///
+    /// # Errors
+    ///
+    /// As [`read_key`], or the database.
+    pub fn key(&self, current: Option<&PublicKey>) -> Result<Option<SecretKey>, LedgerError> {
+        match self.beside() {
+            Some(notes) => database::read_key(notes, self.folder(), current),
+            None => read_key(self.folder(), current),
+        }
+    }
+
+    /// Keeps the first key of the book, and gives it: of a book on a database the one that another
+    /// program has kept before.
+    ///
+    /// # Errors
+    ///
+    /// As [`keep_key`], or the database.
+    pub fn keep_key(&self, key: SecretKey) -> Result<SecretKey, LedgerError> {
+        let key = match self.beside() {
+            Some(notes) => database::keep_key(notes, key)?,
+            None => key,
+        };
+        keep_key(self.folder(), &key)?;
+        Ok(key)
+    }
+
+    /// Keeps a key that is about to take the place of another: it does once the record says so and
+    /// [`Book::key`] was asked for it.
+    ///
+    /// # Errors
+    ///
+    /// As [`keep_next_key`], or the database.
+    pub fn keep_next_key(&self, key: &SecretKey) -> Result<(), LedgerError> {
+        if let Some(notes) = self.beside() {
+            database::keep_next_key(notes, key)?;
+        }
+        keep_next_key(self.folder(), key)
     }
 }

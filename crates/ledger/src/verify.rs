@@ -260,8 +260,8 @@ pub fn verify(folder: &Path, seen: Option<Head>) -> Result<Verification, LedgerE
 pub fn verify_by(folder: &Path, seen: &Seen) -> Result<Verification, LedgerError> {
     if Address::is_one(folder) {
         let book = Book::open_read_only(folder)?;
-        let mut held = Held::of(book.folder(), seen)?;
-        held.heads.extend(book.noted_head());
+        let heads = book.noted_head().into_iter().chain(seen.heads.iter().copied()).collect();
+        let held = Held { heads, signed: book.signed_heads()?, key: seen.key.as_ref() };
         return examine(Walk::of(book.store()), book.blobs(), &held);
     }
     let store = Sqlite::open_read_only(&record(folder)?)?;

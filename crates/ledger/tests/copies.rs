@@ -96,7 +96,7 @@ pub(crate) fn contents(folder: &Path) -> Vec<(String, Vec<u8>)> {
 }
 
 /// What the independent program in Python makes of a bundle: its head, or what is wrong.
-fn by_python(bundle: &Path) -> Result<String, String> {
+pub(crate) fn by_python(bundle: &Path) -> Result<String, String> {
     let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/check_bundle.py");
     let done = Command::new("python3").arg(script).arg(bundle).output().unwrap();
     let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap().trim().to_owned();

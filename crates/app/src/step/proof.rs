@@ -1,10 +1,10 @@
 //! The book's key and its signed heads. Nothing waits for a key: without one a report prints its
 //! head all the same, and it is said that nobody signed it.
 
-use ledger::heads::{KeptHead, keep_key, keep_next_key, kept_head, read_key, sizes};
+use ledger::heads::KeptHead;
 use ledger::key::{BookKeys, Earlier, begun};
-use ledger::note::{Note, SecretKey};
-use trial::fact::{Fact, IssuedReport};
+use ledger::note::{Note, PublicKey, SecretKey};
+use trial::fact::{BookKey, Fact, IssuedReport};
 
 use crate::book::{OpenBook, from_ledger};
 use crate::output::Output;
@@ -31,18 +31,32 @@ pub(crate) fn begin(book: &mut OpenBook, output: &Output) -> Result<(), Problem>
     if keys.current().is_some() {
         return Ok(());
     }
-    let folder = book.book().folder().to_owned();
-    let found = read_key(&folder, None).map_err(|error| from_ledger(&error))?;
+    let found = book.book().key(None).map_err(|error| from_ledger(&error))?;
     let key = match found.filter(|key| key.public().name() == keys.name()) {
         Some(key) => key,
-        None => {
-            let key = made(book, keys.name())?;
-            keep_key(&folder, &key).map_err(|error| from_ledger(&error))?;
-            key
-        }
+        None => made(book, keys.name())?,
     };
-    book.keep(&Fact::KeyBegun(Box::new(begun(&key, None, ""))), output)?;
-    Ok(())
+    let key = book.book().keep_key(key).map_err(|error| from_ledger(&error))?;
+    match book.keep(&Fact::KeyBegun(Box::new(begun(&key, None, ""))), output) {
+        // Another program came before with the same key.
+        Err(_) if has_key(book) => Ok(()),
+        kept => kept.map(|_| ()),
+    }
+}
+
+/// Whether the record names a key.
+fn has_key(book: &OpenBook) -> bool {
+    keys(book).ok().flatten().is_some_and(|keys| keys.current().is_some())
+}
+
+/// Whether a key may begin now: another program may have begun one since it was made.
+pub(crate) fn may_begin(book: &OpenBook, begun: &BookKey) -> Result<(), Problem> {
+    let current = keys(book)?.and_then(|keys| keys.current().map(PublicKey::bytes));
+    if begun.in_place_of.map(|earlier| earlier.0) == current {
+        return Ok(());
+    }
+    Err(Problem::conflict("another key of the book began meanwhile")
+        .hint("Look at it with `key show`, and renew that one if need be."))
 }
 
 /// As [`begin`], beside work that does not wait for it: what stands in the way is said.
@@ -66,8 +80,7 @@ pub(crate) fn renew(
     };
     let keys = keys(book)?.ok_or_else(none)?;
     let current = keys.current().ok_or_else(none)?;
-    let folder = book.book().folder().to_owned();
-    let at_hand = read_key(&folder, Some(current)).map_err(|error| from_ledger(&error));
+    let at_hand = book.book().key(Some(current)).map_err(|error| from_ledger(&error));
     let earlier = match lost {
         Lost::No => Some(at_hand?.ok_or_else(|| {
             Problem::used_wrongly(format!("the key {current} is not in the book's folder"))
@@ -76,11 +89,11 @@ pub(crate) fn renew(
         Lost::Yes => None,
     };
     let key = made(book, keys.name())?;
-    keep_next_key(&folder, &key).map_err(|error| from_ledger(&error))?;
+    book.book().keep_next_key(&key).map_err(|error| from_ledger(&error))?;
     let earlier = earlier.as_ref().map_or(Earlier::Lost(current), Earlier::AtHand);
     book.keep(&Fact::KeyBegun(Box::new(begun(&key, Some(earlier), reason))), output)?;
-    // Now it is the one that the record names, and takes the other's place in the folder.
-    read_key(&folder, Some(key.public())).map_err(|error| from_ledger(&error))?;
+    // Now it is the one that the record names, and takes the other's place.
+    book.book().key(Some(key.public())).map_err(|error| from_ledger(&error))?;
     Ok(key.public().to_string())
 }
 
@@ -110,7 +123,7 @@ fn made(book: &OpenBook, name: &str) -> Result<SecretKey, Problem> {
 pub(crate) fn sign(book: &OpenBook) -> Result<Option<KeptHead>, Problem> {
     let Some(keys) = keys(book)? else { return Ok(None) };
     let Some(current) = keys.current() else { return Ok(None) };
-    let key = read_key(book.book().folder(), Some(current)).map_err(|error| from_ledger(&error))?;
+    let key = book.book().key(Some(current)).map_err(|error| from_ledger(&error))?;
     let Some(key) = key else { return Ok(None) };
     book.book().sign_head(&key).map(Some).map_err(|error| from_ledger(&error))
 }
@@ -120,8 +133,7 @@ pub(crate) fn sign_aside(book: &OpenBook, output: &Output) {
     match sign(book) {
         Ok(Some(_)) => {}
         Ok(None) => {
-            let keyed = keys(book).ok().flatten().is_some_and(|keys| keys.current().is_some());
-            if keyed {
+            if has_key(book) {
                 output.word(
                     "The head of the record is not signed: the book's key is not in its folder. Put \
                      it back, or begin another with `key renew --lost`.",
@@ -138,7 +150,7 @@ pub(crate) fn sign_aside(book: &OpenBook, output: &Output) {
 /// number and hash of the last entry, which stand for the same.
 pub(crate) fn printed(book: &OpenBook, issued: &IssuedReport) -> String {
     let (last, hash) = &issued.head;
-    let kept = kept_head(book.book().folder(), last.0).ok();
+    let kept = book.book().signed_head(last.0).ok().flatten();
     let head = kept.and_then(|kept| Some(Note::read(&kept.note).ok()?.head().ok()?.1.to_string()));
     head.unwrap_or_else(|| format!("{last} {hash}"))
 }
@@ -148,7 +160,7 @@ pub(crate) fn sign_daily(book: &OpenBook, output: &Output) -> Result<(), Problem
     let today = book.now()?.day();
     let entries = book.history().entries();
     let before = entries.partition_point(|recorded| recorded.at.day() < today);
-    let signed = sizes(book.book().folder()).map_err(|error| from_ledger(&error))?;
+    let signed = book.book().signed_sizes().map_err(|error| from_ledger(&error))?;
     if before > 0 && signed.last().copied().unwrap_or_default() < before as u64 {
         sign_aside(book, output);
     }

@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
 use ledger::hash::BlobHash;
-use ledger::heads::{KeptHead, kept_head, sizes};
+use ledger::heads::KeptHead;
 use ledger::note::{Note, PublicKey};
 use ledger::proof::Wanted;
 use ledger::{Copied, LedgerError};
@@ -46,10 +46,10 @@ pub(crate) fn bundle(book: &OpenBook, report: ReportNumber, to: &Path) -> Result
 
 /// The last signed head, and the key that has signed it.
 fn signed(book: &OpenBook) -> Result<Option<(KeptHead, PublicKey)>, Problem> {
-    let folder = book.book().folder();
-    let last = sizes(folder).map_err(|error| from_ledger(&error))?.pop();
+    let last = book.book().signed_sizes().map_err(|error| from_ledger(&error))?.pop();
     let Some((size, keys)) = last.zip(keys(book)?) else { return Ok(None) };
-    let kept = kept_head(folder, size).map_err(|error| from_ledger(&error))?;
+    let kept = book.book().signed_head(size).map_err(|error| from_ledger(&error))?;
+    let Some(kept) = kept else { return Ok(None) };
     let broken = |why: String| {
         Problem::surroundings(format!("the signed head of {size} entries does not check: {why}"))
             .hint("Run `cinderbook verify` on the book.")

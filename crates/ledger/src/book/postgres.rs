@@ -36,6 +36,9 @@ pub(super) struct Shared {
     /// The folder of this program alone, and the lock on it.
     own: Option<(PathBuf, Lock)>,
     noted: Option<Head>,
+    /// Where the key and the signed heads lie; `None` of an old book, where they lie in the folder
+    /// of each machine.
+    beside: Option<Notes>,
 }
 
 /// How a book is made on a database.
@@ -104,7 +107,8 @@ impl Book {
             blobs.clear_incoming();
         }
         let (blobs, store) = (Arc::new(blobs), Box::new(store));
-        let shared = Some(Shared { at: at.to_owned(), address, own: None, noted });
+        let beside = store.has_signed()?.then(|| Notes::of(&address)).transpose()?;
+        let shared = Some(Shared { at: at.to_owned(), address, own: None, noted, beside });
         let (files, tree) = (Arc::new(Disk), RefCell::default());
         Ok(Self { folder, shared, store, blobs, files, last, tree, writing })
     }
@@ -195,6 +199,12 @@ impl Book {
     /// The head as it was noted when the book was opened, of a book on a database.
     pub(crate) fn noted_head(&self) -> Option<Head> {
         self.shared.as_ref().and_then(|shared| shared.noted)
+    }
+
+    /// Where the key and the signed heads of all machines lie; `None` of a book that keeps them in
+    /// its folder.
+    pub(crate) fn beside(&self) -> Option<&Notes> {
+        self.shared.as_ref().and_then(|shared| shared.beside.as_ref())
     }
 
     pub(crate) fn store(&self) -> &dyn Store {

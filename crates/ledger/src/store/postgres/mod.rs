@@ -14,6 +14,7 @@ mod tls;
 mod line;
 mod schema;
 mod notes;
+mod signed;
 
 use std::cell::RefCell;
 use std::fs;
@@ -127,6 +128,19 @@ impl Postgres {
             Ok((row.try_get(0)?, row.try_get(1)?))
         })?;
         Ok(Places { files: files.into(), evidence })
+    }
+
+    /// Whether signed heads lie in the database: not of a book in the first form of its tables, where
+    /// each machine has its own.
+    ///
+    /// # Errors
+    ///
+    /// As the database says.
+    pub fn has_signed(&self) -> Result<bool, StoreError> {
+        self.line.borrow_mut().ask(async |there| {
+            let question = "SELECT form > 1 FROM cinderbook.book";
+            there.client.query_one(question, &[]).await?.try_get(0)
+        })
     }
 
     /// The head as the guard noted it beside the entries: it finds out a cut end.

@@ -88,7 +88,7 @@ impl Notes {
         }
     }
 
-    fn line(&self) -> MutexGuard<'_, Line> {
+    pub(super) fn line(&self) -> MutexGuard<'_, Line> {
         self.0.lock().unwrap_or_else(PoisonError::into_inner)
     }
 }

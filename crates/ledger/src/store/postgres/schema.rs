@@ -8,8 +8,8 @@ use tokio_postgres::{Client, Error};
 
 use crate::store::StoreError;
 
-/// The form of the tables.
-pub(super) const FORM: i32 = 1;
+/// The form of the tables. The first had no signed heads; a book in it is used as it is.
+const FORM: i32 = 2;
 
 /// What the guard says when an entry does not follow the last one.
 pub(super) const OVERTAKEN: &str = "CB001";
@@ -51,6 +51,12 @@ BEGIN
 END
 ";
 
+const SIGNED_KEPT: &str = "
+BEGIN
+    RAISE EXCEPTION 'a signed head is never changed or removed' USING ERRCODE = 'CB002';
+END
+";
+
 /// What makes the tables, for `role` to add to and to read.
 pub(super) fn making((files, evidence): (&str, &str), role: &str) -> String {
     let (files, evidence, role) = (quoted(files), quoted(evidence), name(role));
@@ -89,6 +95,11 @@ CREATE TABLE cinderbook.entry (
     CONSTRAINT entry_follows FOREIGN KEY (before, previous)
         REFERENCES cinderbook.entry (number, hash) MATCH FULL
 );
+CREATE TABLE cinderbook.signed (
+    size bigint CONSTRAINT signed_size PRIMARY KEY
+        CONSTRAINT signed_entry REFERENCES cinderbook.entry (number),
+    note text NOT NULL
+);
 CREATE TABLE cinderbook.note (
     name text PRIMARY KEY,
     version bigint NOT NULL,
@@ -104,18 +115,24 @@ CREATE TRIGGER entry_is_kept BEFORE UPDATE OR DELETE OR TRUNCATE ON cinderbook.e
     FOR EACH STATEMENT EXECUTE FUNCTION cinderbook.entry_is_kept();
 ALTER TABLE cinderbook.entry ENABLE ALWAYS TRIGGER entry_follows_the_last;
 ALTER TABLE cinderbook.entry ENABLE ALWAYS TRIGGER entry_is_kept;
+CREATE FUNCTION cinderbook.signed_is_kept() RETURNS trigger LANGUAGE plpgsql
+    AS $guard${SIGNED_KEPT}$guard$;
+CREATE TRIGGER signed_is_kept BEFORE UPDATE OR DELETE OR TRUNCATE ON cinderbook.signed
+    FOR EACH STATEMENT EXECUTE FUNCTION cinderbook.signed_is_kept();
+ALTER TABLE cinderbook.signed ENABLE ALWAYS TRIGGER signed_is_kept;
 {}
 COMMIT;",
         granting(&role)
     )
 }
 
-/// What lets a role (as SQL writes it) add entries, read all, and change nothing but notes.
+/// What lets a role (as SQL writes it) add entries and signed heads, read all, and change nothing
+/// but notes.
 fn granting(role: &str) -> String {
     format!(
         "GRANT USAGE ON SCHEMA cinderbook TO {role};
 GRANT SELECT ON cinderbook.book, cinderbook.head TO {role};
-GRANT SELECT, INSERT ON cinderbook.entry TO {role};
+GRANT SELECT, INSERT ON cinderbook.entry, cinderbook.signed TO {role};
 GRANT SELECT, INSERT, UPDATE ON cinderbook.note TO {role};"
     )
 }
@@ -141,26 +158,27 @@ pub(super) const AFTER: &str = "SELECT number, previous, at, who, kind, form, bo
     FROM cinderbook.entry WHERE number > $1 ORDER BY number LIMIT $2";
 
 /// Whether a role may do more than add: it owns the tables, or was granted it.
-pub(super) const MAY_CHANGE: &str = "SELECT pg_has_role(relowner, 'MEMBER')
+pub(super) const MAY_CHANGE: &str = "SELECT bool_or(pg_has_role(relowner, 'MEMBER')
         OR has_table_privilege(oid, 'UPDATE') OR has_table_privilege(oid, 'DELETE')
-        OR has_table_privilege(oid, 'TRUNCATE') OR has_table_privilege(oid, 'TRIGGER')
-    FROM pg_class WHERE oid = 'cinderbook.entry'::regclass";
+        OR has_table_privilege(oid, 'TRUNCATE') OR has_table_privilege(oid, 'TRIGGER'))
+    FROM pg_class
+    WHERE oid IN (to_regclass('cinderbook.entry'), to_regclass('cinderbook.signed'))";
 
-/// Constraints and guards of the entries, a line each.
+/// Constraints and guards of the entries and the signed heads, a line each.
 const FOUND: &str = "SELECT line FROM (
-    SELECT contype::text || ' ' || conname AS line FROM pg_constraint
-        WHERE conrelid = 'cinderbook.entry'::regclass AND contype IN ('c', 'f', 'p', 'u')
-            AND convalidated
+    SELECT conrelid AS held, contype::text || ' ' || conname AS line FROM pg_constraint
+        WHERE contype IN ('c', 'f', 'p', 'u') AND convalidated
     UNION ALL
-    SELECT 'guard ' || tgname || ' ' || tgtype || ' ' || tgenabled::text || ' ' || prosrc
-        FROM pg_trigger JOIN pg_proc ON pg_proc.oid = tgfoid
-        WHERE tgrelid = 'cinderbook.entry'::regclass AND NOT tgisinternal
-) AS found ORDER BY line COLLATE \"C\"";
+    SELECT tgrelid, 'guard ' || tgname || ' ' || tgtype || ' ' || tgenabled::text || ' ' || prosrc
+        FROM pg_trigger JOIN pg_proc ON pg_proc.oid = tgfoid WHERE NOT tgisinternal
+) AS found
+WHERE held IN (to_regclass('cinderbook.entry'), to_regclass('cinderbook.signed'))
+ORDER BY line COLLATE \"C\"";
 
-/// The same as they were made. The numbers say when a guard stands up: 7 before each row that is
-/// added, 58 before a statement that changes, removes or empties.
-fn made() -> [String; 9] {
-    [
+/// The same as they were made, in this form. The numbers say when a guard stands up: 7 before each
+/// row that is added, 58 before a statement that changes, removes or empties.
+fn made(form: i32) -> Vec<String> {
+    let entries = [
         "c entry_from_one".to_owned(),
         "c entry_lengths".to_owned(),
         "f entry_follows".to_owned(),
@@ -170,7 +188,18 @@ fn made() -> [String; 9] {
         "u entry_hash".to_owned(),
         "u entry_place".to_owned(),
         "u entry_previous".to_owned(),
-    ]
+    ];
+    let signed = [
+        "f signed_entry".to_owned(),
+        format!("guard signed_is_kept 58 A {SIGNED_KEPT}"),
+        "p signed_size".to_owned(),
+    ];
+    let mut made: Vec<String> = entries.into();
+    if form > 1 {
+        made.extend(signed);
+        made.sort_unstable();
+    }
+    made
 }
 
 /// Reads back what safety rests on, and holds to it while the line is up.
@@ -204,13 +233,13 @@ pub(super) async fn check(client: &Client) -> Result<Result<(), StoreError>, Err
     }
     let row = client.query_one("SELECT form FROM cinderbook.book", &[]).await?;
     let found: i32 = row.try_get(0)?;
-    if found != FORM {
+    if found > FORM {
         let (found, known) = (found.into(), FORM.into());
         return Ok(Err(StoreError::Newer { found, known }));
     }
+    let made = made(found);
     let rows = client.query(FOUND, &[]).await?;
     let found: Vec<String> = rows.iter().map(|row| row.try_get(0)).collect::<Result<_, _>>()?;
-    let made = made();
     if found == made {
         return Ok(Ok(()));
     }
