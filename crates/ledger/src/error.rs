@@ -259,6 +259,7 @@ impl LedgerError {
                 | StoreError::Guarded { .. }
                 | StoreError::Overtaken
                 | StoreError::Away { .. }
+                | StoreError::Untrusted { .. }
                 | StoreError::Unsure { .. }
                 | StoreError::Database { .. }
                 | StoreError::Failed { .. },

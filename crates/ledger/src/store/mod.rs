@@ -128,6 +128,12 @@ pub enum StoreError {
         /// What became of the line.
         why: String,
     },
+    /// The database answers, and its way is not enciphered or it is certified by somebody else.
+    #[error("the database is not to be trusted: {why}")]
+    Untrusted {
+        /// What is wrong with it.
+        why: String,
+    },
     /// The database went away while an entry was added.
     #[error("it is not known whether the entry was kept, for the database went away: {why}")]
     Unsure {
@@ -191,6 +197,10 @@ impl StoreError {
             Self::Away { .. } => {
                 Some("See that the database runs and the network holds; nothing was kept.")
             }
+            Self::Untrusted { .. } => Some(
+                "Look at the address, its `sslrootcert` and the database's certificate; nothing was told \
+                 to it.",
+            ),
             Self::Unsure { .. } => Some("Look whether it is there before you do it again."),
             Self::Guarded { .. } | Self::Database { .. } | Self::Failed { .. } => None,
         }

@@ -5,6 +5,7 @@ mod proxy;
 pub(crate) mod server;
 mod same;
 mod machines;
+mod tls;
 mod writers;
 
 use std::path::Path;

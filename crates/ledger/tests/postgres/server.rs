@@ -54,6 +54,24 @@ impl Server {
         server
     }
 
+    /// A new one that enciphers, by this certificate and this key (PEM).
+    pub(crate) fn enciphered(certificate: &str, key: &str) -> Self {
+        let place = tempfile::tempdir().unwrap();
+        let settings =
+            [("ssl_cert_file", certificate), ("ssl_key_file", key)].map(|(name, text)| {
+                let path = place.path().join(name);
+                std::fs::write(&path, text).unwrap();
+                // The program takes a key that nobody else may read, and no other.
+                done(Command::new("chmod").arg("600").arg(&path));
+                format!("{name}={}", path.display())
+            });
+        if is_root() {
+            done(Command::new("chown").args(["-R", "postgres"]).arg(place.path()));
+        }
+        // They are read when it starts.
+        Self::start(&["ssl=on", &settings[0], &settings[1]])
+    }
+
     fn spawn(folder: &TempDir, port: u16, settings: &[&str]) -> Child {
         let kept = folder.path().join("kept");
         let mut command = as_postgres("postgres");

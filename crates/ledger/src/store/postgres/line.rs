@@ -17,7 +17,7 @@ use tokio_postgres::error::SqlState;
 use tokio_postgres::{Client, Config, Error, NoTls, Statement};
 
 use super::address::{Address, cause};
-use super::schema;
+use super::{schema, tls};
 use crate::store::StoreError;
 
 /// An answer comes within this, or the line is lost. Longer than the database's own limit.
@@ -177,7 +177,10 @@ async fn plain(address: &Address) -> Result<Client, Trouble> {
         if error.as_db_error().is_some() && !is_lost(&error) {
             return Trouble::Refused(error);
         }
-        Trouble::NotAsked(cause(&error))
+        match tls::untrusted(&error) {
+            Some(why) => Trouble::Unfit(StoreError::Untrusted { why }),
+            None => Trouble::NotAsked(cause(&error)),
+        }
     };
     let config: &Config = &address.config;
     match &address.enciphered {

@@ -8,13 +8,15 @@ use std::sync::Arc;
 use std::task::{Context, Poll};
 
 use tokio::io::{AsyncRead, AsyncWrite, ReadBuf};
-use tokio_postgres::Socket;
 use tokio_postgres::tls::{ChannelBinding, MakeTlsConnect, TlsConnect, TlsStream};
+use tokio_postgres::{Error, Socket};
 use tokio_rustls::TlsConnector;
 use tokio_rustls::client::TlsStream as Stream;
 use tokio_rustls::rustls::pki_types::pem::PemObject as _;
 use tokio_rustls::rustls::pki_types::{CertificateDer, ServerName};
-use tokio_rustls::rustls::{ClientConfig, RootCertStore, crypto::ring};
+use tokio_rustls::rustls::{
+    CertificateError, ClientConfig, Error as TlsError, RootCertStore, crypto::ring,
+};
 
 use crate::store::StoreError;
 
@@ -49,6 +51,33 @@ impl Enciphered {
             .with_no_client_auth();
         Ok(Self(Arc::new(config)))
     }
+}
+
+/// Why a database that answers is not to be trusted, where that is it: to ask again would not help.
+#[expect(clippy::wildcard_enum_match_arm, reason = "what is left is told as the library tells it")]
+pub(super) fn untrusted(error: &Error) -> Option<String> {
+    let below = std::error::Error::source(error)?;
+    if below.to_string() == "server does not support TLS" {
+        return Some("it does not encipher the way, and the address asks for it".to_owned());
+    }
+    let told = below.downcast_ref::<io::Error>()?.get_ref()?.downcast_ref::<TlsError>()?;
+    let TlsError::InvalidCertificate(why) = told else { return None };
+    let why = match why {
+        CertificateError::UnknownIssuer | CertificateError::BadSignature => {
+            "another authority than that of `sslrootcert` has certified it".to_owned()
+        }
+        CertificateError::NotValidForName | CertificateError::NotValidForNameContext { .. } => {
+            "its certificate is for another host than the address names".to_owned()
+        }
+        CertificateError::Expired
+        | CertificateError::ExpiredContext { .. }
+        | CertificateError::NotValidYet
+        | CertificateError::NotValidYetContext { .. } => {
+            "its certificate does not hold at this machine's time".to_owned()
+        }
+        other => format!("its certificate does not hold ({other})"),
+    };
+    Some(why)
 }
 
 impl MakeTlsConnect<Socket> for Enciphered {
