@@ -6,6 +6,7 @@ pub(crate) mod server;
 mod same;
 mod machines;
 mod tls;
+mod order;
 mod writers;
 
 use std::path::Path;

@@ -1,6 +1,7 @@
-//! R15: twenty programs write, read and file while lines are cut, the database's processes are ended
-//! and the whole database is killed. Nothing acknowledged is lost, nothing stands twice, no number is
-//! missing, and nothing was read that the chain does not hold in the end.
+//! R15: twenty programs add, read, and change what they have read, while lines are cut, the database's
+//! processes are ended and the whole database is killed. Nothing acknowledged is lost, nothing stands
+//! twice, no number is missing, nothing was read that the chain does not hold in the end, and all of it
+//! can have come one after another (`order`).
 //!
 //! A few seconds in a test run: `CINDERBOOK_WRITERS_SECONDS` asks for more.
 
@@ -17,12 +18,16 @@ use trial::fact::{Authorisation, Fact, Recorded};
 use trial::number::PersonName;
 
 use super::Made;
+use super::order::{Item, Operation, Standing, Version, anomaly};
 use super::proxy::Proxy;
 use super::server::{BENCH, Server};
 use crate::damage::Shuffled;
 use crate::story::{minute, opened};
 
 const WRITERS: usize = 20;
+
+/// So many things are changed again and again. Item 0 is the book as a whole.
+const THINGS: usize = 5;
 
 /// What one program has done and seen.
 #[derive(Default)]
@@ -34,33 +39,146 @@ struct Lived {
     refused: Vec<String>,
     seen: Vec<Head>,
     overtaken: u64,
+    done: Vec<Operation>,
 }
 
-/// A fact that no other is.
+/// A fact that no other is: a version, of which thing, in place of which. Those of no thing are of
+/// the book alone.
 fn fact(name: &str) -> Fact {
     let person = PersonName(name.to_owned());
     Fact::PersonAdmitted { person, authorisations: vec![Authorisation::Test] }
 }
 
-/// Writes until it is told to stop.
-fn write(at: &Path, writer: usize, stop: &AtomicBool) -> Lived {
-    let mut lived = Lived::default();
-    let Some(mut book) = open(at, stop) else { return lived };
-    let who = PersonName(format!("writer {writer}"));
-    let mut nth = 0_u64;
-    while !stop.load(Ordering::SeqCst) {
-        nth += 1;
-        let name = format!("{writer}-{nth}");
-        keep(&mut book, &who, name, &mut lived);
-        lived.seen.extend(book.head());
-        if nth.is_multiple_of(50) {
-            // Started again, as after a kill.
-            drop(book);
-            let Some(again) = open(at, stop) else { return lived };
-            book = again;
+/// The items that an entry is a new version of.
+fn versions(fact: &Fact) -> Vec<(Item, Version)> {
+    let Fact::PersonAdmitted { person, .. } = fact else { return Vec::new() };
+    let mut parts = person.0.split(' ');
+    let version: Version = parts.next().unwrap().parse().unwrap();
+    let thing: Item = parts.next().unwrap().parse().unwrap();
+    let items = if thing == 0 { vec![0] } else { vec![0, thing] };
+    items.into_iter().map(|item| (item, version)).collect()
+}
+
+/// One program, and what it knows of the book.
+struct Program<'a> {
+    at: &'a Path,
+    nth: usize,
+    begun: Instant,
+    stop: &'a AtomicBool,
+    book: Book,
+    /// Up to which entry it has read, and the last version of each item there.
+    reached: u64,
+    last: [Option<Version>; THINGS + 1],
+    lived: Lived,
+}
+
+impl Program<'_> {
+    /// Adds, changes and reads in turn until it is told to stop.
+    fn live(mut self) -> Lived {
+        let mut turn = 0;
+        while !self.stop.load(Ordering::SeqCst) {
+            turn += 1;
+            let thing = usize::try_from(turn).unwrap() % THINGS + 1;
+            match turn % 3 {
+                0 => self.read(),
+                1 => self.write(turn, 0),
+                _ => self.write(turn, thing),
+            }
+            self.lived.seen.extend(self.book.head());
+            if turn.is_multiple_of(50) {
+                // Started again, as after a kill.
+                let Some(again) = open(self.at, self.stop) else { break };
+                self.book = again;
+            }
+        }
+        self.lived
+    }
+
+    /// Microseconds since all began.
+    fn now(&self) -> u64 {
+        u64::try_from(self.begun.elapsed().as_micros()).unwrap()
+    }
+
+    fn done(
+        &mut self,
+        (begin, end): (u64, Option<u64>),
+        read: Vec<(Item, Option<Version>)>,
+        wrote: Vec<(Item, Version)>,
+    ) {
+        self.lived.done.push(Operation { program: self.nth, begin, end, read, wrote });
+    }
+
+    /// Takes up what others wrote, from where it had read to.
+    fn catch_up(&mut self) -> Result<(), LedgerError> {
+        let added = self.book.catch_up()?;
+        let end = self.book.head().map_or(0, |head| head.number);
+        let first = added.first().map_or(end + 1, |first| first.entry.0);
+        // What was read by a line that then broke, or before it was started again.
+        for number in self.reached + 1..first {
+            let there = self.book.stored(number)?.unwrap().entry;
+            let fact = ledger::entry::read(&there.kind, there.form, &there.body).unwrap();
+            self.take(number, &fact);
+        }
+        added.iter().for_each(|added| self.take(added.entry.0, &added.fact));
+        Ok(())
+    }
+
+    fn take(&mut self, number: u64, fact: &Fact) {
+        for (item, version) in versions(fact) {
+            self.last[item] = Some(version);
+        }
+        self.reached = number;
+    }
+
+    fn read(&mut self) {
+        let begin = self.now();
+        if let Err(refused) = self.catch_up() {
+            assert!(is_away(&refused), "{refused}");
+            return;
+        }
+        let (end, read) = (self.now(), self.last.into_iter().enumerate().collect());
+        self.done((begin, Some(end)), read, Vec::new());
+    }
+
+    /// Offers a new version until it is known what became of it, or cannot be known; each time in
+    /// place of the one that stands there then.
+    fn write(&mut self, turn: u64, thing: Item) {
+        let (begin, who) = (self.now(), PersonName(format!("writer {}", self.nth)));
+        let version = u64::try_from(self.nth).unwrap() * 1_000_000 + turn;
+        loop {
+            let caught_up = self.catch_up();
+            let before = self.last[thing];
+            let name = format!("{version} {thing} {}", before.unwrap_or_default());
+            if let Err(refused) = caught_up {
+                assert!(is_away(&refused), "{refused}");
+                return self.lived.refused.push(name);
+            }
+            // The time stands in the numbers, so that any order is one.
+            let at = minute(self.book.head().map_or(1, |head| head.number + 1));
+            let fact = fact(&name);
+            let end = match self.book.append(at, &who, &fact) {
+                Ok(kept) => {
+                    self.take(kept.entry.0, &fact);
+                    self.lived.acknowledged.push(name);
+                    Some(self.now())
+                }
+                Err(LedgerError::Store(StoreError::Overtaken)) => {
+                    self.lived.overtaken += 1;
+                    continue;
+                }
+                Err(LedgerError::Store(StoreError::Unsure { .. })) => {
+                    self.lived.unsure.push(name);
+                    None
+                }
+                Err(LedgerError::Store(StoreError::Away { .. })) => {
+                    return self.lived.refused.push(name);
+                }
+                Err(other) => panic!("{other}"),
+            };
+            let read = if thing == 0 { Vec::new() } else { vec![(thing, before)] };
+            return self.done((begin, end), read, versions(&fact));
         }
     }
-    lived
 }
 
 fn open(at: &Path, stop: &AtomicBool) -> Option<Book> {
@@ -75,26 +193,6 @@ fn open(at: &Path, stop: &AtomicBool) -> Option<Book> {
 
 fn is_away(refused: &LedgerError) -> bool {
     matches!(refused, LedgerError::Store(StoreError::Away { .. } | StoreError::Unsure { .. }))
-}
-
-/// Offers a fact until it is known what became of it, or cannot be known.
-fn keep(book: &mut Book, who: &PersonName, name: String, lived: &mut Lived) {
-    loop {
-        if let Err(refused) = book.catch_up() {
-            assert!(is_away(&refused), "{refused}");
-            lived.refused.push(name);
-            return;
-        }
-        // The time stands in the numbers, so that any order is one.
-        let at = minute(book.head().map_or(1, |head| head.number + 1));
-        match book.append(at, who, &fact(&name)) {
-            Ok(_) => return lived.acknowledged.push(name),
-            Err(LedgerError::Store(StoreError::Overtaken)) => lived.overtaken += 1,
-            Err(LedgerError::Store(StoreError::Unsure { .. })) => return lived.unsure.push(name),
-            Err(LedgerError::Store(StoreError::Away { .. })) => return lived.refused.push(name),
-            Err(other) => panic!("{other}"),
-        }
-    }
 }
 
 /// What went wrong, and how often.
@@ -155,8 +253,13 @@ fn twenty_writers_lose_nothing_and_double_nothing_whatever_breaks() {
     let begun = Instant::now();
     let (lived, harm) = thread::scope(|scope| {
         let (at, stop) = (&at, &stop);
+        let live = move |nth: usize| {
+            let Some(book) = open(at, stop) else { return Lived::default() };
+            let (lived, last) = (Lived::default(), [None; THINGS + 1]);
+            Program { at, nth, begun, stop, book, reached: 0, last, lived }.live()
+        };
         let writers: Vec<_> =
-            (0..WRITERS).map(|writer| scope.spawn(move || write(at, writer, stop))).collect();
+            (0..WRITERS).map(|writer| scope.spawn(move || live(writer))).collect();
         let harming = scope.spawn(|| harm(&server, &proxy, kill_every, stop));
         thread::sleep(Duration::from_secs(seconds));
         stop.store(true, Ordering::SeqCst);
@@ -177,7 +280,9 @@ fn twenty_writers_lose_nothing_and_double_nothing_whatever_breaks() {
     );
     assert!(count(|it| it.acknowledged.len()) > WRITERS, "they wrote");
     assert!(harm.killed.load(Ordering::SeqCst) > 0, "the database was killed");
-    holds(&Book::open(&made.bench()).unwrap(), &lived);
+    let book = Book::open(&made.bench()).unwrap();
+    holds(&book, &lived);
+    in_order(&book, lived);
     let verified = verify(&made.bench(), None).unwrap();
     assert!(verified.is_sound(), "{:?}", verified.faults);
 }
@@ -210,4 +315,25 @@ fn holds(book: &Book, lived: &[Lived]) {
         }
     }
     assert!(times.is_empty(), "nobody offered {times:?}");
+}
+
+/// All that was done, by all of them, can have come one after another.
+fn in_order(book: &Book, lived: Vec<Lived>) {
+    let mut standing = Standing::new();
+    for recorded in book.entries().map(Result::unwrap) {
+        for (item, version) in versions(&recorded.fact) {
+            standing.entry(item).or_default().push(version);
+        }
+    }
+    let mut done: Vec<Operation> = lived.into_iter().flat_map(|lived| lived.done).collect();
+    let amended = done.iter().filter(|it| !it.wrote.is_empty() && !it.read.is_empty()).count();
+    let read = done.iter().filter(|it| it.wrote.is_empty()).count();
+    eprintln!("{} operations in order: {amended} changes, {read} reads", done.len());
+    assert!(amended > WRITERS && read > WRITERS, "they changed and read");
+    assert_eq!(anomaly(&done, &standing), None);
+    // The same with one acknowledged change that had read another version: it is found.
+    let changed =
+        |it: &&mut Operation| it.end.is_some() && it.wrote.len() == 2 && it.read[0].1.is_some();
+    done.iter_mut().rev().find(changed).unwrap().read[0].1 = None;
+    assert!(anomaly(&done, &standing).is_some());
 }
