@@ -51,9 +51,13 @@ impl Shared {
     }
 
     fn command(&self, arguments: &[&str]) -> Output {
+        self.said(arguments).output().unwrap()
+    }
+
+    fn said(&self, arguments: &[&str]) -> Command {
         let mut command = with_keys();
         command.arg("--book").arg(self.book()).args(["--as", "Odalys Fenn"]).args(arguments);
-        command.output().unwrap()
+        command
     }
 }
 
@@ -187,6 +191,15 @@ fn a_second_machine_signs_exports_and_checks_without_the_first_ones_folder() {
     holds(&two.page("/api/record"), &[key.trim()]);
     assert_ne!(done(&["record", "head"]), first);
     drop(two);
+    // Of several renewals at once those are refused that another one came before.
+    let renewing = |nth: i32| {
+        let mut command = shared.said(&["key", "renew", "--reason", &nth.to_string()]);
+        command.stdout(Stdio::null()).stderr(Stdio::null()).spawn().unwrap()
+    };
+    let mut renewing: Vec<Child> = (0..4).map(renewing).collect();
+    let renewed = renewing.iter_mut().filter_map(|it| it.wait().unwrap().success().then_some(()));
+    assert!(renewed.count() > 0);
+    done(&["record", "head"]);
 
     machine("three");
     done(&["export", &path("by-three"), "--report", "1"]);

@@ -25,12 +25,12 @@ use crate::entry;
 use crate::error::LedgerError;
 use crate::files::{Disk, Files, create_folders, put};
 use crate::hash::BlobHash;
+use crate::heads::Grown;
 use crate::incoming::Incoming;
 use crate::place::{EVIDENCE, HEAD, Lock, LockError, RECORD, is_free, network_drive};
 use crate::replay::Replay;
 use crate::store::postgres::Address;
 use crate::store::{Sqlite, Store};
-use crate::tree::Frontier;
 use crate::walk::{Walk, recorded};
 
 mod postgres;
@@ -47,7 +47,7 @@ pub struct Book {
     files: Arc<dyn Files>,
     last: Option<Stored>,
     /// The tree over the entries, as far as it was asked for.
-    tree: RefCell<Frontier>,
+    tree: RefCell<Grown>,
     writing: Writing,
 }
 
@@ -329,6 +329,8 @@ impl Book {
         let upto = upto.unwrap_or(usize::MAX);
         let walk = Walk::of(self.store.as_ref()).take(upto);
         let mut tree = self.tree.borrow_mut();
+        // Where it cannot be told what was signed, that is told when the head is to be signed.
+        tree.watch(self.signed_sizes().unwrap_or_default().last().copied());
         each_fact(walk, |entry, leaf| {
             if entry.entry.0 == tree.size().saturating_add(1) {
                 tree.push(leaf);
@@ -352,7 +354,7 @@ impl Book {
         self.files.as_ref()
     }
 
-    pub(crate) const fn tree(&self) -> &RefCell<Frontier> {
+    pub(crate) const fn tree(&self) -> &RefCell<Grown> {
         &self.tree
     }
 

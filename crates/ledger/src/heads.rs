@@ -14,7 +14,9 @@ use std::path::Path;
 use crate::book::Book;
 use crate::error::LedgerError;
 use crate::files::{Disk, Files, put};
+use crate::hash::TreeHash;
 use crate::note::{Note, PublicKey, SecretKey, TreeHead, origin};
+use crate::tree::Frontier;
 
 mod database;
 
@@ -148,6 +150,36 @@ fn write(path: &Path, key: &SecretKey) -> Result<(), LedgerError> {
     written().map_err(LedgerError::refused("write", path))
 }
 
+/// The tree over the entries as far as it was asked for, and its head where one was signed last.
+#[derive(Default)]
+pub(crate) struct Grown {
+    tree: Frontier,
+    watched: Option<u64>,
+    signed: Option<TreeHead>,
+}
+
+impl Grown {
+    pub(crate) const fn size(&self) -> u64 {
+        self.tree.size()
+    }
+
+    fn head(&self) -> TreeHead {
+        TreeHead { size: self.tree.size(), root: self.tree.root() }
+    }
+
+    /// Remembers the head of so many entries, once it is there.
+    pub(crate) fn watch(&mut self, signed: Option<u64>) {
+        self.watched = signed;
+    }
+
+    pub(crate) fn push(&mut self, leaf: TreeHash) {
+        self.tree.push(leaf);
+        if self.watched == Some(self.tree.size()) {
+            self.signed = Some(self.head());
+        }
+    }
+}
+
 impl Book {
     /// The name of the book in its signed heads; `None` for a book without entries.
     ///
@@ -167,12 +199,15 @@ impl Book {
     pub fn tree_head(&self) -> Result<TreeHead, LedgerError> {
         let size = self.head().map_or(0, |head| head.number);
         let mut tree = self.tree().borrow_mut();
+        if tree.size() < size {
+            tree.watch(self.signed_sizes()?.last().copied());
+        }
         while tree.size() < size {
             let next = tree.size().saturating_add(1);
             let Some(stored) = self.stored(next)? else { break };
             tree.push(stored.leaf());
         }
-        Ok(TreeHead { size: tree.size(), root: tree.root() })
+        Ok(tree.head())
     }
 
     /// Signs the head as it is now, and keeps it. Where other programs have added entries that
@@ -185,17 +220,20 @@ impl Book {
     pub fn sign_head(&self, key: &SecretKey) -> Result<KeptHead, LedgerError> {
         let head = self.tree_head()?;
         let end = self.store().last()?.map_or(0, |last| last.entry.number);
-        for size in self.signed_sizes()?.into_iter().filter(|size| *size >= head.size) {
+        let then = self.tree().borrow().signed;
+        let from = then.map_or(head.size, |then| then.size);
+        for size in self.signed_sizes()?.into_iter().filter(|size| *size >= from) {
             let kept = self.signed_head(size)?;
             let named = kept.and_then(|kept| Some(Note::read(&kept.note).ok()?.head().ok()?.1));
-            if let Some(signed) = named
-                && (signed.size > end || signed.size == head.size && signed.root != head.root)
-            {
+            let Some(signed) = named else { continue };
+            let mut here = then.into_iter().chain([head]).filter(|here| here.size == signed.size);
+            if signed.size > end || here.any(|here| here.root != signed.root) {
                 return Err(LedgerError::Forked { signed, now: head });
             }
         }
         let kept = KeptHead { size: head.size, note: key.sign_head(head) };
         self.take_signed(&kept)?;
+        self.tree().borrow_mut().signed = Some(head);
         Ok(kept)
     }
 

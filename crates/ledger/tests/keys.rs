@@ -177,6 +177,14 @@ fn a_record_that_does_not_continue_what_was_signed_is_found_and_not_signed() {
     }
     let refused = book.sign_head(&key).unwrap_err().to_string();
     assert!(refused.ends_with("does not continue it"), "as long, and another: {refused}");
+    say(&mut book, &admitted(30));
+    let refused = book.sign_head(&key).unwrap_err().to_string();
+    assert!(refused.ends_with("does not continue it"), "longer: {refused}");
+    drop(book);
+    let book = Book::open(&folder).unwrap();
+    book.history().unwrap();
+    let refused = book.sign_head(&key).unwrap_err().to_string();
+    assert!(refused.ends_with("does not continue it"), "opened anew: {refused}");
 }
 
 #[test]

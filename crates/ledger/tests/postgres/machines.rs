@@ -131,6 +131,7 @@ fn entries_cut_from_the_end_are_found_by_the_head_that_another_machine_signed() 
     say(&mut two, &admitted(2));
     let told = "does not check: the entries are not those that were signed";
     assert!(made.faults()[0].ends_with(told), "{:?}", made.faults());
+    say(&mut two, &admitted(3));
     let refused = two.sign_head(&secret).unwrap_err().to_string();
     assert!(refused.ends_with("does not continue it"), "{refused}");
 }
