@@ -6,20 +6,10 @@
  * mapped to be written is not followed, nor are calls that are not here: the test holds what the
  * log comes to at its end against the files that are there.
  */
-#define _GNU_SOURCE
-#include <dlfcn.h>
-#include <fcntl.h>
-#include <limits.h>
+#include "../../../../tests/layer.h"
+
 #include <pthread.h>
-#include <stdarg.h>
 #include <stdint.h>
-#include <stdio.h>
-#include <stdlib.h>
-#include <string.h>
-#include <sys/stat.h>
-#include <sys/types.h>
-#include <sys/uio.h>
-#include <unistd.h>
 
 /* What stands before each entry of the log; `length` bytes follow. */
 struct head {
@@ -32,12 +22,6 @@ struct head {
 /* One change at a time: the log has the order of the changes. */
 static pthread_mutex_t turn = PTHREAD_MUTEX_INITIALIZER;
 static int log_file = -1;
-static char folder[PATH_MAX];
-static size_t folder_length;
-
-#define REAL(name)                                                  \
-    static __typeof__(&name) real;                                  \
-    if (real == NULL) real = (__typeof__(&name))dlsym(RTLD_NEXT, #name)
 
 __attribute__((constructor)) static void begin(void) {
     const char *log_name = getenv("CUTS_LOG"), *folder_name = getenv("CUTS_FOLDER");
@@ -67,32 +51,15 @@ static void note_text(char kind, uint64_t file, const char *text) {
     note(kind, file, 0, &part, 1, part.iov_len);
 }
 
-/* What of an absolute name is below the folder; NULL if it is not. */
-static const char *inside(const char *path) {
-    if (log_file < 0 || strncmp(path, folder, folder_length) != 0) return NULL;
-    if (path[folder_length] == '\0') return "";
-    return path[folder_length] == '/' ? path + folder_length + 1 : NULL;
-}
-
-/* The absolute name of an open file. */
-static int name_of(int file, char *name) {
-    char link[64];
-    snprintf(link, sizeof link, "/proc/self/fd/%d", file);
-    ssize_t length = readlink(link, name, PATH_MAX - 1);
-    if (length < 0) return -1;
-    name[length] = '\0';
-    return 0;
-}
-
 /* What of an open file's name is below the folder. */
 static const char *open_inside(int file, char *name) {
-    return log_file < 0 || name_of(file, name) != 0 ? NULL : inside(name);
+    return folder_length == 0 || name_of(file, name) != 0 ? NULL : inside(name);
 }
 
 /* What of a name that a program gives is below the folder. Its last part need not be there. */
 static const char *given_inside(int at, const char *path, char *name) {
     char whole[2 * PATH_MAX], above[PATH_MAX];
-    if (log_file < 0) return NULL;
+    if (folder_length == 0) return NULL;
     if (path[0] == '/') {
         snprintf(whole, sizeof whole, "%s", path);
     } else {
@@ -113,9 +80,9 @@ static uint64_t inode(int file) {
     return fstat(file, &about) == 0 ? about.st_ino : 0;
 }
 
-static int opened(int at, const char *path, int flags, mode_t mode,
-                  int (*real)(int, const char *, int, ...)) {
+static int opened(int at, const char *path, int flags, mode_t mode) {
     char name[PATH_MAX];
+    REAL(openat);
     const char *below = flags & (O_CREAT | O_TRUNC) ? given_inside(at, path, name) : NULL;
     if (below == NULL) return real(at, path, flags, mode);
     pthread_mutex_lock(&turn);
@@ -129,36 +96,6 @@ static int opened(int at, const char *path, int flags, mode_t mode,
     pthread_mutex_unlock(&turn);
     return file;
 }
-
-static mode_t mode_of(int flags, va_list more) {
-    return flags & (O_CREAT | __O_TMPFILE) ? va_arg(more, mode_t) : 0;
-}
-
-#define OPEN_AT(name)                                               \
-    int name(int at, const char *path, int flags, ...) {            \
-        va_list more;                                               \
-        va_start(more, flags);                                      \
-        mode_t mode = mode_of(flags, more);                         \
-        va_end(more);                                               \
-        REAL(name);                                                 \
-        return opened(at, path, flags, mode, real);                 \
-    }
-OPEN_AT(openat)
-OPEN_AT(openat64)
-
-#define OPEN(name)                                                  \
-    int name(const char *path, int flags, ...) {                    \
-        va_list more;                                               \
-        va_start(more, flags);                                      \
-        mode_t mode = mode_of(flags, more);                         \
-        va_end(more);                                               \
-        REAL(openat);                                               \
-        return opened(AT_FDCWD, path, flags, mode, real);           \
-    }
-OPEN(open)
-OPEN(open64)
-
-int creat(const char *path, mode_t mode) { return open(path, O_CREAT | O_WRONLY | O_TRUNC, mode); }
 
 /* A write of several parts, where the file stands or at an offset. */
 static ssize_t written(int file, const struct iovec *parts, int count, off_t at, int placed) {

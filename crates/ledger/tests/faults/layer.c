@@ -11,33 +11,18 @@
  * Without FAULTS_AT none fails. FAULTS_FROM names a file outside of the folder: while it is not there
  * nothing is counted. FAULTS_COUNT names a file to which the count goes when the program ends.
  */
-#define _GNU_SOURCE
-#include <dlfcn.h>
+#include "../../../../tests/layer.h"
+
 #include <errno.h>
-#include <fcntl.h>
-#include <limits.h>
-#include <stdarg.h>
 #include <stdatomic.h>
-#include <stdio.h>
-#include <stdlib.h>
-#include <string.h>
-#include <sys/stat.h>
-#include <sys/types.h>
-#include <sys/uio.h>
-#include <unistd.h>
 
 /* What a call is: any may fail, those that need room, or syncs. */
 enum kind { ANY, ROOM, SYNC };
 
-static char folder[PATH_MAX], from[PATH_MAX], count_name[PATH_MAX];
-static size_t folder_length;
+static char from[PATH_MAX], count_name[PATH_MAX];
 static long at = LONG_MAX;
 static enum { ONCE, ON, FULL, SYNCS } how;
 static atomic_long count;
-
-#define REAL(name)                                                  \
-    static __typeof__(&name) real;                                  \
-    if (real == NULL) real = (__typeof__(&name))dlsym(RTLD_NEXT, #name)
 
 __attribute__((constructor)) static void begin(void) {
     const char *folder_name = getenv("FAULTS_FOLDER"), *at_text = getenv("FAULTS_AT");
@@ -61,31 +46,20 @@ __attribute__((destructor)) static void end(void) {
     fclose(out);
 }
 
-/* Whether an absolute name is the folder or below it. */
-static int inside(const char *path) {
-    if (folder_length == 0 || strncmp(path, folder, folder_length) != 0) return 0;
-    return path[folder_length] == '\0' || path[folder_length] == '/';
-}
-
 static int open_inside(int file) {
-    char link[64], name[PATH_MAX];
-    if (folder_length == 0) return 0;
-    snprintf(link, sizeof link, "/proc/self/fd/%d", file);
-    ssize_t length = readlink(link, name, sizeof name - 1);
-    if (length < 0) return 0;
-    name[length] = '\0';
-    return inside(name);
+    char name[PATH_MAX];
+    return folder_length > 0 && name_of(file, name) == 0 && inside(name) != NULL;
 }
 
 /* The same of a name that a program gives, as it stands or within an open folder. */
 static int given_inside(int place, const char *path) {
     char above[PATH_MAX], whole[2 * PATH_MAX];
     if (folder_length == 0) return 0;
-    if (path[0] == '/') return inside(path);
+    if (path[0] == '/') return inside(path) != NULL;
     if (place != AT_FDCWD) return open_inside(place);
     if (getcwd(above, sizeof above) == NULL) return 0;
     snprintf(whole, sizeof whole, "%s/%s", above, path);
-    return inside(whole);
+    return inside(whole) != NULL;
 }
 
 /* Counts a call on the folder; whether it fails, with `errno` set. */
@@ -110,32 +84,6 @@ static int opened(int place, const char *path, int flags, mode_t mode) {
     if (given_inside(place, path) && fails(flags & O_CREAT ? ROOM : ANY)) return -1;
     return real(place, path, flags, mode);
 }
-
-static mode_t mode_of(int flags, va_list more) {
-    return flags & (O_CREAT | __O_TMPFILE) ? va_arg(more, mode_t) : 0;
-}
-
-#define OPEN_AT(name)                                               \
-    int name(int place, const char *path, int flags, ...) {         \
-        va_list more;                                               \
-        va_start(more, flags);                                      \
-        mode_t mode = mode_of(flags, more);                         \
-        va_end(more);                                               \
-        return opened(place, path, flags, mode);                    \
-    }
-OPEN_AT(openat)
-OPEN_AT(openat64)
-
-#define OPEN(name)                                                  \
-    int name(const char *path, int flags, ...) {                    \
-        va_list more;                                               \
-        va_start(more, flags);                                      \
-        mode_t mode = mode_of(flags, more);                         \
-        va_end(more);                                               \
-        return opened(AT_FDCWD, path, flags, mode);                 \
-    }
-OPEN(open)
-OPEN(open64)
 
 #define ON_FILE(result, name, kind, parameters, arguments)          \
     result name parameters {                                        \
