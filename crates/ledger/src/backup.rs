@@ -47,7 +47,7 @@ impl Book {
         let record = fresh.path().join(RECORD);
         self.copy_record(&record)?;
         let evidence = fresh.folder(EVIDENCE)?;
-        let copies = Blobs::new(evidence, Arc::clone(&files));
+        let copies = Blobs::in_the_making(evidence, Arc::clone(&files));
         let store = Sqlite::open_read_only(&record)?;
         let mut head = None;
         let mut copied = BTreeSet::new();
@@ -60,6 +60,7 @@ impl Book {
                 }
             }
         }
+        copies.settle()?;
         drop(store);
         if let Some(head) = head {
             fresh.file(HEAD, |write| write(format!("{head}\n").as_bytes()))?;

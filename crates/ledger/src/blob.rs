@@ -43,6 +43,8 @@ pub struct Blobs {
     unsynced: OnceLock<String>,
     /// Where the blobs lie, if not in the folder: that then holds copies of some.
     remote: Option<Remote>,
+    /// Whether the folder counts for nothing yet.
+    in_the_making: bool,
 }
 
 /// A blob that is on file.
@@ -113,7 +115,21 @@ impl Blobs {
     pub fn new(folder: PathBuf, files: Arc<dyn Files>) -> Self {
         let unsynced = OnceLock::new();
         let (coming, mark) = (AtomicU64::new(1), String::new());
-        Self { folder, files, coming, mark, unsynced, remote: None }
+        Self { folder, files, coming, mark, unsynced, remote: None, in_the_making: false }
+    }
+
+    /// The blobs of a folder that is in the making and counts for nothing yet: the names of what is
+    /// filed are on the disk after [`Blobs::settle`], all at once instead of each by itself.
+    pub(crate) fn in_the_making(folder: PathBuf, files: Arc<dyn Files>) -> Self {
+        Self { in_the_making: true, ..Self::new(folder, files) }
+    }
+
+    /// Waits until the names of all that was filed are on the disk.
+    pub(crate) fn settle(&self) -> Result<(), BlobError> {
+        for folder in names(&self.folder)? {
+            self.sync_folder(&self.folder.join(folder))?;
+        }
+        self.sync_folder(&self.folder)
     }
 
     /// The same, in a folder that other programs file in too; no other has this mark.
@@ -239,12 +255,14 @@ impl Blobs {
             Ok(_) => {}
             Err(BlobError::Missing { .. }) => {
                 self.files.create_folder(folder).map_err(refused("create", folder))?;
-                self.sync_folder(&self.folder)?;
+                if !self.in_the_making {
+                    self.sync_folder(&self.folder)?;
+                }
             }
             Err(other) => return Err(other),
         }
         self.files.rename(incoming, &path).map_err(refused("name", &path))?;
-        self.sync_folder(folder)
+        if self.in_the_making { Ok(()) } else { self.sync_folder(folder) }
     }
 
     /// Holds a blob against its hash and gives its length; one that lies elsewhere, as it lies there.

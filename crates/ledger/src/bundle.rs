@@ -56,7 +56,7 @@ impl Book {
     /// As [`Book::export`].
     pub fn export_with(&self, to: &Path, files: Arc<dyn Files>) -> Result<Copied, LedgerError> {
         let fresh = Fresh::begin(files.as_ref(), to)?;
-        let evidence = Blobs::new(fresh.folder(EVIDENCE)?, Arc::clone(&files));
+        let evidence = Blobs::in_the_making(fresh.folder(EVIDENCE)?, Arc::clone(&files));
         let mut head = None;
         let mut named = BTreeSet::new();
         let mut sum = Sha256::new();
@@ -77,6 +77,7 @@ impl Book {
             let name = hash.to_string();
             sums.push_str(&format!("{name}  {EVIDENCE}/{}/{name}\n", name.get(..2).unwrap_or("")));
         }
+        evidence.settle()?;
         sums.push_str(&self.copy_heads(&fresh, head)?);
         let head_text = head.map_or(String::new(), |head| format!("{head}\n"));
         sums.push_str(&format!("{}  {HEAD}\n", hex::encode(Sha256::digest(&head_text))));

@@ -74,7 +74,7 @@ impl Book {
         let (tree, stored) = self.proven(wanted)?;
         let lines = lines(wanted, &tree, &stored)?;
         let fresh = Fresh::begin(&Disk, to)?;
-        let evidence = Blobs::new(fresh.folder(EVIDENCE)?, Arc::new(Disk));
+        let evidence = Blobs::in_the_making(fresh.folder(EVIDENCE)?, Arc::new(Disk));
         let readme = readme(wanted, &stored);
         let texts = [
             (PROOF, lines.as_slice()),
@@ -94,6 +94,7 @@ impl Book {
             let name = hash.to_string();
             sums.push_str(&format!("{name}  {EVIDENCE}/{}/{name}\n", name.get(..2).unwrap_or("")));
         }
+        evidence.settle()?;
         fresh.file("SHA256SUMS", |write| write(sums.as_bytes()))?;
         fresh.finish()?;
         Ok(Copied { head: self.head(), evidence: named.len() })
