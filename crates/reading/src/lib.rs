@@ -7,6 +7,7 @@ mod cell;
 mod packed;
 pub mod trace;
 mod rules;
+mod rule_file;
 mod fit;
 pub mod crossing;
 pub mod fault;

@@ -3,8 +3,9 @@
 
 use std::sync::LazyLock;
 
-use metrology::{DegreesOfFreedom, HeatTransferCoefficient, Measurement, Quantity, Ratio};
-use serde::Deserialize;
+use metrology::{HeatTransferCoefficient, Measurement, Quantity as _, Ratio};
+
+use crate::rule_file::RuleFile;
 
 /// The numbers of the file; it tells what each is for.
 #[derive(Debug)]
@@ -19,31 +20,6 @@ pub(super) struct Beforehand {
     pub(super) fewest_coolings: usize,
 }
 
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-struct File {
-    #[serde(rename = "title")]
-    _title: String,
-    #[serde(rename = "version")]
-    _version: u32,
-    #[serde(rename = "standing")]
-    _standing: String,
-    rule: Vec<Rule>,
-}
-
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-struct Rule {
-    name: String,
-    value: f64,
-    uncertainty: Option<f64>,
-    unit: String,
-    #[serde(rename = "source")]
-    _source: String,
-    #[serde(rename = "says")]
-    _says: String,
-}
-
 impl Beforehand {
     /// Those built into the program, read once.
     #[expect(clippy::expect_used, reason = "the file is part of the program, and a test reads it")]
@@ -56,44 +32,20 @@ impl Beforehand {
     }
 
     fn of(text: &str) -> Result<Self, String> {
-        let file: File = toml::from_str(text).map_err(|error| error.to_string())?;
-        let rule = |name: &str, unit: &str| {
-            let rule = file.rule.iter().find(|rule| rule.name == name && rule.unit == unit);
-            rule.ok_or_else(|| format!("no `{name}` in {unit}"))
-        };
+        let file: RuleFile = toml::from_str(text).map_err(|error| error.to_string())?;
         let loss = "W/(m² K)";
-        let ratio = |name| rule(name, "1").map(|rule| Ratio::from_fraction(rule.value));
+        let ratio = |name| file.number(name, "1").map(Ratio::from_fraction);
         Ok(Self {
-            loss: measured(rule("loss", loss)?)?,
-            emissivity: measured(rule("emissivity", "1")?)?,
-            least_loss: HeatTransferCoefficient::of_unit(rule("least-loss", loss)?.value),
+            loss: file.measured("loss", loss)?,
+            emissivity: file.measured("emissivity", "1")?,
+            least_loss: HeatTransferCoefficient::of_unit(file.number("least-loss", loss)?),
             most_emissivity: ratio("most-emissivity")?,
             model_any: ratio("model-any")?,
             model_own_bench: ratio("model-own-bench")?,
-            still_air: measured(rule("still-air", loss)?)?,
-            fewest_coolings: count(rule("fewest-coolings", "1")?),
+            still_air: file.measured("still-air", loss)?,
+            fewest_coolings: file.count("fewest-coolings")?,
         })
     }
-}
-
-#[expect(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "a cast keeps within bounds"
-)]
-fn count(rule: &Rule) -> usize {
-    rule.value.ceil() as usize
-}
-
-/// A rule that states its uncertainty.
-fn measured<Q: Quantity<Difference = Q>>(rule: &Rule) -> Result<Measurement<Q>, String> {
-    let uncertainty =
-        rule.uncertainty.ok_or_else(|| format!("`{}` has no uncertainty", rule.name))?;
-    Ok(Measurement {
-        value: Q::of_unit(rule.value),
-        uncertainty: Q::of_unit(uncertainty),
-        degrees_of_freedom: DegreesOfFreedom::Infinite,
-    })
 }
 
 #[cfg(test)]

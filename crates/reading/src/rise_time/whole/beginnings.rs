@@ -7,6 +7,8 @@ use metrology::{
 };
 use serde::Deserialize;
 
+use crate::rule_file::RuleFile;
+
 /// What is taken of block, sensor and room where a laboratory states nothing. The file tells what
 /// each is for.
 #[derive(Clone, Debug)]
@@ -40,31 +42,6 @@ pub(super) struct Change {
     pub(super) times: Option<f64>,
 }
 
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-struct File {
-    #[serde(rename = "title")]
-    _title: String,
-    #[serde(rename = "version")]
-    _version: u32,
-    #[serde(rename = "standing")]
-    _standing: String,
-    rule: Vec<Rule>,
-    improvement: Vec<Change>,
-}
-
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-struct Rule {
-    name: String,
-    value: f64,
-    unit: String,
-    #[serde(rename = "source")]
-    _source: String,
-    #[serde(rename = "says")]
-    _says: String,
-}
-
 impl Beginnings {
     /// Those built into the program, read once.
     ///
@@ -92,11 +69,8 @@ impl Beginnings {
     }
 
     fn of(text: &str) -> Result<Self, String> {
-        let file: File = toml::from_str(text).map_err(|error| error.to_string())?;
-        let number = |name: &str, unit: &str| {
-            let rule = file.rule.iter().find(|rule| rule.name == name && rule.unit == unit);
-            rule.map(|rule| rule.value).ok_or_else(|| format!("no `{name}` in {unit}"))
-        };
+        let file: RuleFile<Change> = toml::from_str(text).map_err(|error| error.to_string())?;
+        let number = |name: &str, unit: &str| file.number(name, unit);
         let kelvin = |name| number(name, "K").map(TemperatureDifference::from_kelvin);
         Ok(Self {
             mass: Mass::from_grams(number("block-mass", "g")?),
