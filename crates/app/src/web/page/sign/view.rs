@@ -137,7 +137,7 @@ pub(in crate::web::page) fn table(signatures: &[SignatureShown]) -> Markup {
                 tbody { @for it in signatures { tr {
                     td { (it.meaning_told) }
                     td { (it.name) @if it.identified == "name" { br; span.hint { "by name, without a password" } } }
-                    td { a href={ "/record/" (it.entry) } { (capital(&it.what_told)) } }
+                    td { a href={ "/record/" (it.entry) } { (whole(&capital(&it.what_told))) } }
                     td.moment { (it.shown_at) }
                     td { @if it.covers { (capital(&it.told)) }
                         @else { span.abnormal { "◆ " (capital(&it.told)) } } }
@@ -145,6 +145,13 @@ pub(in crate::web::page) fn table(signatures: &[SignatureShown]) -> Markup {
             }
         },
     )
+}
+
+/// A text that may end in a plan's name, which stays on one line.
+fn whole(text: &str) -> Markup {
+    let plan = text.to_ascii_lowercase().find("plan p-").unwrap_or(text.len());
+    let (before, plan) = text.split_at(plan);
+    html! { (before) span.whole { (plan) } }
 }
 
 /// A text with a capital first.
