@@ -123,6 +123,47 @@ fn a_customer_checks_the_bundle_of_a_report_without_us() {
     holds(&told, &["does not check: a file of entry ", "(run-recorded) was changed"]);
 }
 
+/// The download of the page is the bundle of the command line: the same files with the same bytes.
+#[test]
+fn the_bundle_is_downloaded_as_the_command_line_writes_it() {
+    let served = Served::demo();
+    let (place, book) = (tempfile::tempdir().unwrap(), served.book().display().to_string());
+    holds(&served.page("/reports/1"), &["href=\"/reports/1/bundle\"", "Bundle for the customer"]);
+    let answer = served.get("/reports/1/bundle");
+    holds(&answer.head, &["application/x-tar", "attachment; filename=\"R-1-bundle.tar\""]);
+    let tar = served.bytes("/reports/1/bundle");
+    assert_eq!(served.bytes("/api/reports/1/bundle"), tar, "whoever asks, and however often");
+    assert_eq!(served.get("/api/reports/9/bundle").status, 404);
+    fs::write(place.path().join("bundle.tar"), &tar).unwrap();
+    let unpacked = Command::new("tar").args(["-xf", "bundle.tar"]).current_dir(&place).status();
+    assert!(unpacked.unwrap().success());
+    let (came, written) = (place.path().join("R-1-bundle"), place.path().join("written"));
+    let to = written.display().to_string();
+    ended(0, &run(&["--book", &book, "export", &to, "--report", "1"]));
+    let held = |folder: &Path| -> Vec<(PathBuf, Vec<u8>)> {
+        let mut held: Vec<_> = files(folder)
+            .into_iter()
+            .map(|path| (path.strip_prefix(folder).unwrap().to_owned(), fs::read(&path).unwrap()))
+            .collect();
+        held.sort();
+        held
+    };
+    assert!(held(&came).len() > 10 && held(&came) == held(&written));
+    ended(0, &run(&["verify", &came.display().to_string()]));
+    // A file that is not what its hash says breaks off: nobody takes half of it for the whole.
+    let photo = files(&served.book().join("evidence")).into_iter().find(|it| is_photo(it)).unwrap();
+    let sound = fs::read(&photo).unwrap();
+    fs::write(&photo, [&sound[..], b"x"].concat()).unwrap();
+    assert!(!served.comes_whole("/reports/1/bundle"));
+    fs::remove_file(&photo).unwrap();
+    let missing = served.get("/reports/1/bundle");
+    assert_eq!(missing.status, 422);
+    holds(&missing.body, &["is not on file"]);
+    fs::write(&photo, sound).unwrap();
+    assert!(served.comes_whole("/reports/1/bundle"));
+    served.ended();
+}
+
 fn files(folder: &Path) -> Vec<PathBuf> {
     let below = fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path());
     below.flat_map(|path| if path.is_dir() { files(&path) } else { vec![path] }).collect()

@@ -136,7 +136,8 @@ impl Served {
         Self::started(command, folder, arguments)
     }
 
-    fn started(command: Command, folder: TempDir, arguments: &[&str]) -> Self {
+    /// Serves the book in `folder` by this command.
+    pub(crate) fn started(command: Command, folder: TempDir, arguments: &[&str]) -> Self {
         let book = folder.path().join("book");
         Self::started_on((command, &book), folder, arguments)
     }
@@ -292,6 +293,11 @@ impl Served {
         let answer = request.header("cookie", &self.cookie).call().unwrap();
         assert_eq!(answer.status().as_u16(), 200, "{path}");
         answer.into_body().read_to_vec().unwrap()
+    }
+
+    /// Whether an answer comes to its end.
+    pub(crate) fn comes_whole(&self, path: &str) -> bool {
+        std::io::copy(&mut self.stream(path), &mut std::io::sink()).is_ok()
     }
 
     /// Posts a form as it goes over the line.

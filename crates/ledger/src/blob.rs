@@ -319,8 +319,13 @@ impl Blobs {
         Ok(hashes)
     }
 
-    /// Opens a blob; one that lies elsewhere is fetched first.
-    pub(crate) fn open(&self, hash: BlobHash) -> Result<File, BlobError> {
+    /// Opens a blob, to be read piece by piece: it is not held against its hash. One that lies
+    /// elsewhere is fetched first.
+    ///
+    /// # Errors
+    ///
+    /// [`BlobError::Missing`], or as the file system says.
+    pub fn open(&self, hash: BlobHash) -> Result<File, BlobError> {
         let opened = self.open_here(hash);
         let (Err(BlobError::Missing { .. }), Some(remote)) = (&opened, &self.remote) else {
             return opened;

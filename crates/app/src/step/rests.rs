@@ -7,7 +7,7 @@ use std::path::Path;
 use ledger::hash::BlobHash;
 use ledger::heads::KeptHead;
 use ledger::note::{Note, PublicKey};
-use ledger::proof::Wanted;
+use ledger::proof::{Part, Wanted};
 use ledger::{Copied, LedgerError};
 use trial::fact::{Fact, Recorded};
 use trial::history::History;
@@ -23,6 +23,20 @@ use crate::problem::Problem;
 
 /// Writes the bundle of a report, by the last head that was signed.
 pub(crate) fn bundle(book: &OpenBook, report: ReportNumber, to: &Path) -> Result<Copied, Problem> {
+    wanted(book, report, |wanted| book.book().export_proof(wanted, to))
+}
+
+/// The files of the same bundle, to be handed out.
+pub(crate) fn parts(book: &OpenBook, report: ReportNumber) -> Result<Vec<(String, Part)>, Problem> {
+    wanted(book, report, |wanted| book.book().proof_parts(wanted))
+}
+
+/// Makes something of what the bundle of a report is to show.
+fn wanted<T>(
+    book: &OpenBook,
+    report: ReportNumber,
+    make: impl FnOnce(&Wanted<'_>) -> Result<T, LedgerError>,
+) -> Result<T, Problem> {
     let history = book.history();
     let (.., issued) = history.report(report).ok_or_else(|| {
         Problem::used_wrongly(format!("there is no report {report} in this book"))
@@ -41,7 +55,7 @@ pub(crate) fn bundle(book: &OpenBook, report: ReportNumber, to: &Path) -> Result
     let entries = on(history, report, signed.size);
     let wanted =
         Wanted { report, entries: &entries, printed: issued.head.0.0, signed: &signed, key: &key };
-    book.book().export_proof(&wanted, to).map_err(|error| from_ledger(&error))
+    make(&wanted).map_err(|error| from_ledger(&error))
 }
 
 /// The last signed head, and the key that has signed it.

@@ -6,6 +6,7 @@
 mod access;
 mod acts;
 mod answer;
+mod archive;
 mod asked;
 mod assets;
 mod certificate;
@@ -205,8 +206,10 @@ fn tell_link(site: &Site, wanted: Option<&str>) -> Result<(), Problem> {
 
 /// All routes behind the guard.
 fn router(site: Site) -> Router {
-    // A film is packed already, and is asked for by its parts.
-    let packed = DefaultPredicate::new().and(NotForContentType::const_new("video/"));
+    // A film is packed already, and is asked for by its parts; a bundle is mostly of such files.
+    let packed = DefaultPredicate::new()
+        .and(NotForContentType::const_new("video/"))
+        .and(NotForContentType::const_new(archive::KIND));
     let (pages, description) = description::described(page::routes().merge(upload::routes()));
     pages
         .merge(description::routes(description))

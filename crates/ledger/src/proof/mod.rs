@@ -62,6 +62,15 @@ pub struct Wanted<'a> {
     pub key: &'a PublicKey,
 }
 
+/// One file of a bundle.
+#[derive(Debug)]
+pub enum Part {
+    /// A text.
+    Text(Vec<u8>),
+    /// A file of evidence, as it lies in the book.
+    Evidence(BlobHash),
+}
+
 impl Book {
     /// Writes the bundle of one report into a folder that is empty or not there yet.
     ///
@@ -71,33 +80,52 @@ impl Book {
     /// head does not reach as far; a fault of the record; or as the disk says. Nothing is then
     /// left at `to`.
     pub fn export_proof(&self, wanted: &Wanted<'_>, to: &Path) -> Result<Copied, LedgerError> {
-        let (tree, stored) = self.proven(wanted)?;
-        let lines = lines(wanted, &tree, &stored)?;
+        let parts = self.proof_parts(wanted)?;
         let fresh = Fresh::begin(&Disk, to)?;
-        let evidence = Blobs::in_the_making(fresh.folder(EVIDENCE)?, Arc::new(Disk));
-        let readme = readme(wanted, &stored);
+        let blobs = Blobs::in_the_making(fresh.folder(EVIDENCE)?, Arc::new(Disk));
+        let mut evidence = 0;
+        for (name, part) in parts {
+            match part {
+                Part::Text(bytes) => fresh.file(&name, |write| write(&bytes))?,
+                Part::Evidence(hash) => {
+                    copy(self.blobs(), &blobs, hash)?;
+                    evidence += 1;
+                }
+            }
+        }
+        blobs.settle()?;
+        fresh.finish()?;
+        Ok(Copied { head: self.head(), evidence })
+    }
+
+    /// The files of the bundle of one report, each with its name, in their order.
+    ///
+    /// # Errors
+    ///
+    /// [`LedgerError::Unsigned`] if the signed head does not reach as far, or a fault of the record.
+    pub fn proof_parts(&self, wanted: &Wanted<'_>) -> Result<Vec<(String, Part)>, LedgerError> {
+        let (tree, stored) = self.proven(wanted)?;
         let texts = [
-            (PROOF, lines.as_slice()),
-            (SIGNED, wanted.signed.note.as_bytes()),
-            (PUBLIC, &format!("{}\n", wanted.key).into_bytes()),
-            ("README.txt", readme.as_bytes()),
+            (PROOF, lines(wanted, &tree, &stored)?),
+            (SIGNED, wanted.signed.note.as_bytes().to_owned()),
+            (PUBLIC, format!("{}\n", wanted.key).into_bytes()),
+            ("README.txt", readme(wanted, &stored).into_bytes()),
         ];
-        let mut sums = String::new();
+        let (mut sums, mut parts) = (String::new(), Vec::new());
         for (name, bytes) in texts {
-            fresh.file(name, |write| write(bytes))?;
-            sums.push_str(&format!("{}  {name}\n", hex::encode(Sha256::digest(bytes))));
+            sums.push_str(&format!("{}  {name}\n", hex::encode(Sha256::digest(&bytes))));
+            parts.push((name.to_owned(), Part::Text(bytes)));
         }
         let named: BTreeSet<BlobHash> =
             stored.iter().flat_map(|stored| &stored.entry.evidence).copied().collect();
-        for hash in &named {
-            copy(self.blobs(), &evidence, *hash)?;
-            let name = hash.to_string();
-            sums.push_str(&format!("{name}  {EVIDENCE}/{}/{name}\n", name.get(..2).unwrap_or("")));
+        for hash in named {
+            let sum = hash.to_string();
+            let name = format!("{EVIDENCE}/{}/{sum}", sum.get(..2).unwrap_or(""));
+            sums.push_str(&format!("{sum}  {name}\n"));
+            parts.push((name, Part::Evidence(hash)));
         }
-        evidence.settle()?;
-        fresh.file("SHA256SUMS", |write| write(sums.as_bytes()))?;
-        fresh.finish()?;
-        Ok(Copied { head: self.head(), evidence: named.len() })
+        parts.push(("SHA256SUMS".to_owned(), Part::Text(sums.into_bytes())));
+        Ok(parts)
     }
 
     /// The tree up to the signed head, and the entries that are asked for.

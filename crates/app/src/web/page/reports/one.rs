@@ -4,6 +4,8 @@ use axum::Json;
 use axum::extract::{Path, State};
 use axum::response::Response;
 use axum::routing::get;
+use ledger::blob::BlobError;
+use ledger::proof::Part;
 use maud::{Markup, html};
 use report::csv::Reader;
 use trial::number::ReportNumber;
@@ -13,7 +15,9 @@ use utoipa_axum::routes;
 
 use crate::book::{OpenBook, from_ledger};
 use crate::problem::Problem;
+use crate::step::rests::parts;
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
+use crate::web::archive::Packed;
 use crate::web::asked::Given;
 use crate::web::download::attachment;
 use crate::web::site::{Person, Place, Site};
@@ -26,6 +30,7 @@ pub(super) fn routes() -> OpenApiRouter<Site> {
     OpenApiRouter::new()
         .route("/reports/{number}", get(page))
         .routes(routes!(twin))
+        .routes(routes!(bundle))
         .route("/reports/{number}/{form}", get(file))
 }
 
@@ -61,15 +66,57 @@ async fn file(
     Given(Path((number, form))): Given<Path<(String, String)>>,
 ) -> Result<Response, Refused> {
     let number = known(&site, &number).await?;
+    if form == "bundle" {
+        return packed(&site, number).await;
+    }
     let asked = form.clone();
     let found = site.read(move |book| written(book, number, &asked)).await?;
     match found {
         Some((name, bytes)) => Ok(attachment(&name, bytes)),
         None => Err(Refused::not_found(
             Problem::used_wrongly(format!("a report has no form `{form}`"))
-                .hint("Ask for pdf, json, csv or spreadsheet."),
+                .hint("Ask for pdf, json, csv, spreadsheet or bundle."),
         )),
     }
+}
+
+/// What a report rests on, with the proof that it stands in the record: the files of `export
+/// --report` as a tar
+#[utoipa::path(get, path = "/api/reports/{number}/bundle",
+    params(("number" = u32, Path, description = "Its number")), responses(
+    (status = 200, body = Vec<u8>, content_type = "application/x-tar"),
+    (status = "default", body = ProblemDocument, content_type = "application/problem+json"),
+))]
+async fn bundle(
+    State(site): State<Site>,
+    _person: Person,
+    Given(Path(number)): Given<Path<String>>,
+) -> Result<Response, RefusedTwin> {
+    let number = known(&site, &number).await?;
+    Ok(packed(&site, number).await?)
+}
+
+/// The bundle of a report as one file.
+async fn packed(site: &Site, number: ReportNumber) -> Result<Response, Refused> {
+    let packed = site.read(move |book| {
+        let (parts, blobs) = (parts(book, number)?, book.book().evidence_files());
+        let issued = book.history().report(number).map_or(0, |(at, ..)| at.unix_microseconds());
+        let at = u64::try_from(issued / 1_000_000).unwrap_or(0);
+        Ok(Packed { folder: format!("{number}-bundle"), at, parts, blobs })
+    });
+    let packed = packed.await?;
+    // What is missing is said before the first piece is on its way.
+    let checked = site.aside(move || {
+        let missing = packed.parts.iter().find_map(|(_, part)| match part {
+            Part::Evidence(hash) if !packed.blobs.holds(*hash) => Some(*hash),
+            Part::Evidence(_) | Part::Text(_) => None,
+        });
+        match missing {
+            Some(hash) => Err(from_ledger(&BlobError::Missing { hash }.into())),
+            None => Ok(packed),
+        }
+    });
+    Ok(checked.await?.answer())
 }
 
 /// A report that is in the book.
@@ -146,13 +193,14 @@ fn main(report: &Issued) -> Markup {
         } }
         h2 { "Files" }
         p { (files(report.number)) " "
-            a href={ "/reports/" (report.number) "/spreadsheet" } { "CSV for a spreadsheet" } }
+            a href={ "/reports/" (report.number) "/spreadsheet" } { "CSV for a spreadsheet" } " "
+            a href={ "/reports/" (report.number) "/bundle" } { "Bundle for the customer" } }
         h2 { "Head of the record that it prints" }
         p { code { (report.head) } }
         p { "Whoever holds the printed report can hold the record against this number and hash: "
-            a href="/record/check" { "Check the record" } ". What the report rests on, with the \
-            proof that it stands in the record, is written for the customer by "
-            code { "cinderbook export DIR --report " (report.number) } "." }
+            a href="/record/check" { "Check the record" } ". The bundle for the customer is what \
+            the report rests on, with the proof that it stands in the record: unpack it with "
+            code { "tar -xf" } ", check it with " code { "cinderbook verify" } "." }
         @if report.replaced_by.is_none() {
             h2 { "Replace it" }
             p { "A report is never changed. One that takes its place says what changed and why." }
