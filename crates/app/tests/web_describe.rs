@@ -185,3 +185,44 @@ fn what_cannot_be_read_is_a_problem_like_any_other() {
     assert_eq!(cut.status, 400);
     holds(&cut.body, &["There is a problem"]);
 }
+
+/// The hour of the presses and the plan's last night: the book's clock stands at 09:00.
+#[test]
+fn what_is_written_later_says_why_in_the_record_and_on_the_report() {
+    let mut served = ready_to_test();
+    let chain: Vec<(u32, &str)> =
+        WITH_MARKS.into_iter().filter(|(_, act)| *act != "mark").collect();
+    assert_eq!(pressed(&served, 1, ("08:00", &chain)).status, 200);
+    let why = "Why is it written";
+    assert!(!served.page("/specimens/2-1/describe/all").contains(why), "an hour is not late");
+    // Within the day: eight hours after the flame and one second.
+    served = served.later("2026-03-06T16:00:01Z");
+    let form = [("name", "Odalys Fenn"), ("password", crate::served::PASSWORD)];
+    let signed_in = served.fill("/sign-in", &form);
+    served.keep_cookie(&signed_in);
+    holds(&served.page("/specimens/2-1/describe/all"), &["Why is it written 8 h after the flame?"]);
+    let all = format!("layer=unchanged&surroundings=none&{AIR}");
+    let refused = answer(&served, "all", &all);
+    assert_eq!(refused.status, 422);
+    let ask = "Say why it is written 8 h after the flame.";
+    holds(&refused.body, &["<title>Error: ", "href=\"#later-reason\"", ask]);
+    let document = json!({ "layer": "unchanged", "surroundings": "none", "burnt": "partly",
+        "temperature": "23 °C", "humidity": "50 %" });
+    let twin = "/api/specimens/2-1/description";
+    let refused = served.post_json(twin, &document.to_string());
+    assert_eq!(refused.status, 422);
+    holds(&refused.body, &[ask, "\"later-reason\""]);
+    led(&answer(
+        &served,
+        "all",
+        &format!("{all}&later-reason=the+bench+was+needed.&note=crackled"),
+    ));
+    let said = "crackled Written 8 h after the flame because: the bench was needed.";
+    holds(&served.page("/specimens/2-1"), &[said]);
+    holds(&served.page("/plans/2/review"), &["Written later: 8 h after the flame, by Odalys Fenn"]);
+    for act in ["judge", "report"] {
+        assert_eq!(served.post("/plans/2", &format!("act={act}")).status, 303, "{act}");
+    }
+    holds(&served.page("/reports/2/json"), &[said]);
+    served.ended();
+}

@@ -39,6 +39,9 @@ enum What {
         plan: u32,
         /// The form, filled in; photographs are named beside it
         file: PathBuf,
+        /// Why it is written so long after the flame, where it is
+        #[arg(long)]
+        reason: Option<String>,
     },
     /// Accepts the times of a specimen that its device doubted: a report waits for it
     Accept {
@@ -83,7 +86,7 @@ impl Run {
         let mut book = OpenBook::open(global)?;
         match &self.what {
             What::Template => {}
-            What::New { plan, file } => {
+            What::New { plan, file, reason } => {
                 let form: RunForm = form::fill(file, "run template")?;
                 let beside = file.parent().unwrap_or(Path::new("."));
                 let photos = form.photos.iter();
@@ -91,7 +94,8 @@ impl Run {
                     .map(|photo| book.file(&beside.join(photo), EvidenceKind::Photo))
                     .collect::<Result<_, _>>()?;
                 let observed = form.observed(&book.who()?, evidence)?;
-                step::run::run(&mut book, PlanNumber(*plan), observed, output)?;
+                let seen = (observed, reason.as_deref().unwrap_or_default());
+                step::run::run(&mut book, PlanNumber(*plan), seen, output)?;
                 output.word(&format!("Next: the next specimen, or `cinderbook judge {plan}`."));
             }
             What::Accept { plan, specimen, reason } => {

@@ -180,7 +180,7 @@ fn specimen(
         .map(|photo| book.file(&files.join(photo), EvidenceKind::Photo))
         .collect::<Result<_, _>>()?;
     let observed = form.observed(&book.who()?, evidence)?;
-    step::run::run(book, PLAN, observed, output)
+    step::run::run(book, PLAN, (observed, ""), output)
 }
 
 fn judged(book: &mut OpenBook, lines: &mut Vec<String>, output: &Output) -> Result<(), Problem> {

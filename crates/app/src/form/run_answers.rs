@@ -159,6 +159,12 @@ fn note(typed: &Typed, pressed: Option<&Pressed>, seen: &Observed) -> String {
     said.join(" ")
 }
 
+/// When the first flame touched it, as it was typed.
+pub(crate) fn began(typed: &Typed) -> Option<Moment> {
+    let text = typed.text("began");
+    Moment::parse(text).or_else(|_| Moment::parse(&format!("{text}Z"))).ok()
+}
+
 struct Reading<'t> {
     typed: &'t Typed,
     wrong: Vec<Wrong>,
@@ -220,8 +226,7 @@ impl Reading<'_> {
     }
 
     fn began(&mut self) -> Option<Moment> {
-        let text = self.typed.text("began");
-        let read = Moment::parse(text).or_else(|_| Moment::parse(&format!("{text}Z"))).ok();
+        let read = began(self.typed);
         if read.is_none() {
             let words = "Type when the first flame touched the specimen, such as 2026-11-25 09:40.";
             self.wrong.push(Wrong::new("began", words));

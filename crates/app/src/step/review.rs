@@ -6,6 +6,7 @@ use metrology::{Duration, Ratio};
 use serde::Serialize;
 use trial::bench::stand;
 use trial::history::{History, RecordedRun};
+use trial::moment::Moment;
 use trial::number::{EntryNumber, PlanNumber, SpecimenNumber};
 use trial::plan::Plan;
 use trial::run::TimedEnd;
@@ -207,12 +208,16 @@ fn of_times(history: &History, plan: PlanNumber, recorded: &RecordedRun) -> Vec<
             odd.push("its presses do not reach the end: some may not have been sent".to_owned());
         }
     }
-    let later = recorded.at.since(observed.began);
-    if later > WRITTEN_LATER {
-        let hours = later.seconds() / 3600.0;
+    if let Some(hours) = hours_later(observed.began, recorded.at) {
         odd.push(format!("written later: {hours:.0} h after the flame, by {}", recorded.who));
     }
     odd
+}
+
+/// How many hours after the flame something is written, where that counts as later.
+pub(crate) fn hours_later(began: Moment, written: Moment) -> Option<f64> {
+    let later = written.since(began);
+    (later > WRITTEN_LATER).then(|| later.seconds() / 3600.0)
 }
 
 /// Whether the flame was confirmed on the narrow side: a rise time near the edge of its band.

@@ -5,7 +5,7 @@ use trial::run::{Burnt, LayerOutcome, MarkKind};
 
 use super::known;
 use super::photos;
-use super::place::Place;
+use super::place::{Place, WHY_LATER};
 use super::questions::as_pressed;
 use crate::form::fields::Filled;
 use crate::form::pressed::{Changed, tenths};
@@ -111,7 +111,14 @@ fn rows(place: &Place, page: &str, filled: Filled<'_>) -> Vec<(String, String)> 
             row("Temperature of the air", with("°C", "temperature")),
             row("Relative humidity", with("%", "humidity")),
         ],
-        _ => vec![row("Anything unusual", text("note")), row("Spoilt", text("spoilt"))],
+        _ => {
+            let mut rows = vec![row("Anything unusual", text("note"))];
+            if place.hours_later(filled.typed).is_some() {
+                rows.push(row("Why it is written later", text(WHY_LATER)));
+            }
+            rows.push(row("Spoilt", text("spoilt")));
+            rows
+        }
     }
 }
 

@@ -14,6 +14,7 @@ use axum::response::{IntoResponse as _, Redirect, Response};
 use axum::routing::{get, post};
 use maud::{Markup, html};
 use trial::fact::Fact;
+use trial::run::Observed;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
@@ -25,7 +26,7 @@ use crate::step;
 use crate::web::answer::{Refused, sentence};
 use crate::web::asked::Given;
 use crate::web::site::{Person, Shown, Site};
-use place::Place;
+use place::{Place, WHY_LATER};
 pub(super) use questions::again;
 
 /// The routes.
@@ -79,7 +80,8 @@ async fn answer(
     let wrong = if page == "spoilt" {
         typed.needed("spoilt", "Say what happened.").err().into_iter().collect()
     } else {
-        let mut wrong = observed(&typed, known(&place, &person, &typed)).err().unwrap_or_default();
+        let mut wrong =
+            seen(&typed, known(&place, &person, &typed), &place).err().unwrap_or_default();
         wrong.retain(|wrong| fields.contains(&wrong.field));
         wrong
     };
@@ -105,13 +107,14 @@ async fn sign(
     (place, typed): (&Place, &Typed),
 ) -> Result<Response, Refused> {
     let who = person.0.clone();
-    let wrong = match observed(typed, known(place, &person, typed)) {
+    let wrong = match seen(typed, known(place, &person, typed), place) {
         Err(wrong) => wrong,
         Ok(seen) => {
-            let plan = place.plan;
+            let (plan, why_later) = (place.plan, typed.text(WHY_LATER).to_owned());
             let again = Person(who.clone());
-            let done =
-                site.act(again, move |book, output| Ok(step::run::run(book, plan, seen, output)));
+            let done = site.act(again, move |book, output| {
+                Ok(step::run::run(book, plan, (seen, &why_later), output))
+            });
             match done.await? {
                 Ok(()) => {
                     drafts.forget(&who, &place.draft_name());
@@ -144,6 +147,15 @@ async fn set_aside(
     site.act(person, move |book, output| book.keep(&fact, output)).await?;
     drafts.forget(&who, &place.draft_name());
     Ok(Redirect::to(&place.specimen_address()).into_response())
+}
+
+/// What was observed by these answers; where they come later they say why.
+fn seen(typed: &Typed, known: Known, place: &Place) -> Result<Observed, Vec<Wrong>> {
+    match (observed(typed, known), place.unexplained(typed)) {
+        (Ok(seen), None) => Ok(seen),
+        (Ok(_), Some(wrong)) => Err(vec![wrong]),
+        (Err(wrong), unexplained) => Err(wrong.into_iter().chain(unexplained).collect()),
+    }
 }
 
 /// What a description rests on besides its answers.

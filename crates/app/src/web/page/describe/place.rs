@@ -2,15 +2,17 @@
 
 use axum::http::StatusCode;
 use trial::bench::State;
+use trial::moment::Moment;
 use trial::number::{PersonName, PlanNumber, SpecimenNumber};
 use trial::run::{Ending, Observed};
 use trial::signature::{Meaning, Signed};
 
 use crate::book::OpenBook;
-use crate::form::fields::Typed;
+use crate::form::fields::{Typed, Wrong};
 use crate::form::pressed::{Pressed, at_the_bench, in_words};
-use crate::form::run_answers::{MARKS, offered};
+use crate::form::run_answers::{MARKS, began, offered};
 use crate::problem::Problem;
+use crate::step::review::hours_later;
 use crate::web::answer::Refused;
 use crate::web::page::drafts::Drafts;
 use crate::web::page::shown;
@@ -28,6 +30,9 @@ const PAGES: [Page; 5] = [
     ("specimen", "What became of the specimen?"),
     ("unusual", "Was anything unusual?"),
 ];
+
+/// The field that takes why it is written later.
+pub(super) const WHY_LATER: &str = "later-reason";
 
 /// The only page where what was pressed leaves nothing else to ask: all questions on one.
 const ALL: Page = ("all", "What did you see?");
@@ -49,6 +54,8 @@ pub(super) struct Place {
     air: Option<(String, String)>,
     /// Whether the laboratory asks for a signature on what was seen.
     pub(super) signs: bool,
+    /// When it is described.
+    now: Moment,
 }
 
 impl Place {
@@ -98,6 +105,7 @@ impl Place {
             spoilt: state == Some(State::Spoilt),
             air: history.runs(plan).last().map(|last| air(last.run.observed())),
             signs: history.signatures_asked().contains(&Meaning::Tested),
+            now: book.now()?,
         };
         Ok((Some(place), state))
     }
@@ -216,6 +224,19 @@ impl Place {
         self.pressed.as_ref().map_or(MARKS, |pressed| pressed.timing.marks.len())
     }
 
+    /// How many hours after the flame it is described, where that counts as later.
+    pub(super) fn hours_later(&self, typed: &Typed) -> Option<f64> {
+        let pressed = self.pressed.as_ref().map(|pressed| pressed.timing.began);
+        hours_later(pressed.or_else(|| began(typed))?, self.now)
+    }
+
+    /// What is wrong where it is described later and does not say why.
+    pub(super) fn unexplained(&self, typed: &Typed) -> Option<Wrong> {
+        let hours = self.hours_later(typed)?;
+        let ask = format!("Say why it is written {hours:.0} h after the flame.");
+        typed.needed(WHY_LATER, &ask).err()
+    }
+
     /// The fields of a page.
     pub(super) fn fields(&self, page: &str) -> Vec<String> {
         let owned = |names: &[&str]| names.iter().map(|name| (*name).to_owned()).collect();
@@ -231,7 +252,7 @@ impl Place {
                 "temperature",
                 "humidity",
             ]),
-            "unusual" => owned(&["note", "spoilt"]),
+            "unusual" => owned(&["note", WHY_LATER, "spoilt"]),
             "spoilt" => owned(&["spoilt"]),
             "all" => {
                 ["layer", "specimen", "unusual"].iter().flat_map(|page| self.fields(page)).collect()

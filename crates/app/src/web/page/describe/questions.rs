@@ -5,7 +5,7 @@ use trial::number::PersonName;
 use trial::run::{Burnt, LayerOutcome, MarkKind};
 
 use super::photos;
-use super::place::Place;
+use super::place::{Place, WHY_LATER};
 use crate::form::fields::{Answer, Field, Filled};
 use crate::form::pressed::{Pressed, ended, tenths};
 use crate::form::run_answers::BY_MISTAKE;
@@ -32,7 +32,7 @@ pub(super) fn page(place: &Place, page: &str, (filled, who): (Filled<'_>, &Perso
                 "layer" => (layer(place, filled)),
                 "specimen" => (specimen(filled)),
                 "spoilt" => (spoilt(filled)),
-                _ => (unusual(filled)),
+                _ => (unusual(place.hours_later(filled.typed), filled)),
             }
             @if page == "spoilt" {
                 button type="submit" { "Set the specimen aside" }
@@ -55,7 +55,7 @@ fn all(place: &Place, filled: Filled<'_>, who: &PersonName) -> Markup {
         form method="post" novalidate {
             (layer(place, filled))
             (specimen(filled))
-            (unusual(filled))
+            (unusual(place.hours_later(filled.typed), filled))
             button type="submit" { (place.button(who)) }
         }
     }
@@ -187,8 +187,11 @@ fn specimen(filled: Filled<'_>) -> Markup {
     }
 }
 
-fn unusual(filled: Filled<'_>) -> Markup {
+fn unusual(hours_later: Option<f64>, filled: Filled<'_>) -> Markup {
     html! {
+        @if let Some(hours) = hours_later {
+            (filled.line(field(WHY_LATER, &format!("Why is it written {hours:.0} h after the flame?"), "The reason stays in the record and prints on the report.")))
+        }
         (filled.words(field("note", "Anything unusual (optional)", "")))
         (filled.line(field("spoilt", "If the specimen is spoilt: why (optional)", "A spoilt specimen is replaced, not judged.")))
     }
@@ -236,7 +239,7 @@ pub(in crate::web::page) fn again(
         (filled.one_of(field("layer", "The layer below", ""), &outcomes()))
         (ending(filled, "surroundings", "Flames or glow of the layer and the surroundings"))
         (specimen(filled))
-        (unusual(filled))
+        (unusual(None, filled))
         h2 { "Marks" }
         (typed_marks(filled, marks))
     }

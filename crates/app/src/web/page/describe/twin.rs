@@ -7,11 +7,11 @@ use trial::fact::{Evidence, EvidenceKind};
 use trial::run::Observed;
 use utoipa::ToSchema;
 
-use super::known;
 use super::place::Place;
+use super::{known, seen};
 use crate::book::OpenBook;
 use crate::form::fields::{Typed, Wrong};
-use crate::form::run_answers::{observed, offered};
+use crate::form::run_answers::offered;
 use crate::step;
 use crate::web::answer::{ProblemDocument, RefusedTwin};
 use crate::web::asked::{Document, Given};
@@ -64,6 +64,8 @@ pub(super) struct Description {
     photos: Vec<String>,
     /// Anything unusual.
     note: Option<String>,
+    /// Why it is written so long after the flame, where it is.
+    later_reason: Option<String>,
     /// Why the specimen is spoilt, if it is.
     spoilt: Option<String>,
 }
@@ -115,15 +117,16 @@ pub(super) async fn describe(
     let signed = Signed { plan: place.plan.0, specimen: place.specimen.0 };
     let who = Person(person.0.clone());
     let done = site.act(person, move |book, output| {
-        let seen = seen(book, &place, &who, &said).map_err(|wrong| upload::refused(&wrong))?;
-        step::run::run(book, place.plan, seen, output)
+        let seen = answered(book, &place, &who, &said).map_err(|wrong| upload::refused(&wrong))?;
+        let why_later = said.later_reason.as_deref().unwrap_or_default();
+        step::run::run(book, place.plan, (seen, why_later), output)
     });
     done.await?;
     Ok(Json(signed))
 }
 
 /// What was seen by a document.
-fn seen(
+fn answered(
     book: &OpenBook,
     place: &Place,
     who: &Person,
@@ -137,7 +140,7 @@ fn seen(
     let typed = answers(place, said);
     let mut known = known(place, who, &typed);
     known.evidence = photos;
-    observed(&typed, known)
+    seen(&typed, known, place)
 }
 
 /// A document as the answers of the pages.
