@@ -2,12 +2,12 @@
 
 use report::content::{Issue, PhotoShown, ReadAgain, Supersession, compose};
 use report::csv::Reader;
-use report::pdf::{Attachments, Curve};
+use report::pdf::{Attachments, Curve, smaller};
 use trial::confirmation::{Determination, DeterminationSource};
 use trial::fact::{Authorisation, EvidenceHash, EvidenceKind, Fact, IssuedReport};
 use trial::finding::Stage;
 use trial::history::History;
-use trial::number::{EntryNumber, PlanNumber, ReportNumber};
+use trial::number::{EntryNumber, PlanNumber, ReportNumber, SpecimenNumber};
 
 use super::confirm::{Heating, read};
 use super::{accept, people, proof, sign};
@@ -206,8 +206,25 @@ fn photographs(
             let bytes = book.book().evidence(evidence.hash).map_err(|error| from_ledger(&error))?;
             let caption = format!("Specimen {}{when}: {}", observed.specimen, evidence.name);
             issue.photos.push(PhotoShown { evidence: evidence.clone(), caption });
-            shown.photos.push(photo::without_place(bytes));
+            shown.photos.push(printed(book, (&evidence.name, observed.specimen), bytes)?);
         }
     }
     Ok(())
+}
+
+/// A photograph as it is printed: one that is large as a smaller copy, within the time for pages.
+fn printed(
+    book: &OpenBook,
+    (name, specimen): (&str, SpecimenNumber),
+    photo: Vec<u8>,
+) -> Result<Vec<u8>, Problem> {
+    let (copy, photo) = within(book.patience(), move || (smaller(&photo), photo))?;
+    match copy {
+        Ok(copy) => Ok(copy.unwrap_or_else(|| photo::without_place(photo))),
+        Err(error) => {
+            let text = format!("the photograph `{name}` of specimen {specimen} cannot be printed");
+            let hint = "Correct what was seen: another file takes its place.";
+            Err(Problem::used_wrongly(text).because(&error).hint(hint))
+        }
+    }
 }

@@ -4,6 +4,9 @@
 /// The most picture elements of a photograph, in millions.
 pub(super) const MEGAPIXELS: u64 = 50;
 
+/// The most bytes of a photograph once it is unpacked for print, in millions.
+const UNPACKED_MEGABYTES: u64 = 200;
+
 /// A picture by its head.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) struct Head {
@@ -13,6 +16,8 @@ pub(super) struct Head {
     endings: &'static [&'static str],
     /// Width and height, as far as the head tells.
     size: Option<(u32, u32)>,
+    /// How many bytes one element has at most, unpacked.
+    element_bytes: u64,
 }
 
 /// Why a picture is not taken: what was found, and the limit.
@@ -23,14 +28,17 @@ pub(super) fn head(bytes: &[u8]) -> Option<Head> {
     match bytes {
         [0xff, 0xd8, 0xff, ..] => {
             let endings = &["jpg", "jpeg"];
-            Some(Head { kind: "image/jpeg", endings, size: jpeg(bytes) })
+            Some(Head { kind: "image/jpeg", endings, size: jpeg(bytes), element_bytes: 4 })
         }
         [0x89, b'P', b'N', b'G', b'\r', b'\n', 0x1a, b'\n', ..] => {
             let size = Option::zip(number(bytes, 16..20), number(bytes, 20..24));
-            Some(Head { kind: "image/png", endings: &["png"], size })
+            // Its numbers have up to 8 bits or 16; an element has four of them at most.
+            let element_bytes = if bytes.get(24) == Some(&16) { 8 } else { 4 };
+            Some(Head { kind: "image/png", endings: &["png"], size, element_bytes })
         }
         [b'R', b'I', b'F', b'F', _, _, _, _, b'W', b'E', b'B', b'P', ..] => {
-            Some(Head { kind: "image/webp", endings: &["webp"], size: webp(bytes) })
+            let (endings, size) = (&["webp"], webp(bytes));
+            Some(Head { kind: "image/webp", endings, size, element_bytes: 4 })
         }
         _ => None,
     }
@@ -59,6 +67,11 @@ pub(super) fn fit(name: &str, bytes: &[u8]) -> Result<(), Refusal> {
     if elements > MEGAPIXELS * 1_000_000 {
         let most = MEGAPIXELS;
         return Err(format!("`{name}` has {width} × {height} elements, more than {most} million"));
+    }
+    let unpacked = elements * head.element_bytes / 1_000_000;
+    if unpacked > UNPACKED_MEGABYTES {
+        let most = UNPACKED_MEGABYTES;
+        return Err(format!("`{name}` may have {unpacked} MB unpacked, more than {most} MB"));
     }
     Ok(())
 }
@@ -156,6 +169,8 @@ mod tests {
         check("a", &png_head(1, 1), "not what its name says");
         check("a.jpg", &jpeg_head(12_500, 8_000), "12500 × 8000 elements, more than 50 million");
         check("a.png", &png_head(u32::MAX, u32::MAX), "more than 50 million");
+        let deep = [png_head(8000, 6000), vec![16, 6]].concat();
+        check("a.png", &deep, "may have 384 MB unpacked, more than 200 MB");
         check("a.jpg", &jpeg_head(1, 1)[..9], "does not say how wide");
         check("a.jpg", b"\xff\xd8\xff\xfe\xff\xff", "does not say how wide");
         check("a.png", b"\x89PNG\r\n\x1a\n", "does not say how wide");

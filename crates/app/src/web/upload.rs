@@ -18,6 +18,7 @@ use super::answer::{ProblemDocument, Refused, RefusedTwin};
 use super::asked::{Given, unread};
 use super::download::safe;
 use super::kind;
+use super::picture;
 use super::site::{Person, Site};
 use crate::book::OpenBook;
 use crate::form::fields::{Typed, Wrong};
@@ -214,11 +215,13 @@ async fn file(
     Sent(_turn, bytes): Sent,
 ) -> Result<Json<Filed>, RefusedTwin> {
     let name = safe(&about.name);
-    fits(kind::named_as(&name, &bytes)).map_err(RefusedTwin::from)?;
-    let filed = site.read(move |book| {
-        let kind = word("kind of file", &about.kind, EvidenceKind::of_word, EvidenceKind::ALL)?;
-        book.file_bytes(&name, kind, &mut &*bytes)
-    });
+    fits(kind::named_as(&name, &bytes))?;
+    let kind = word("kind of file", &about.kind, EvidenceKind::of_word, EvidenceKind::ALL);
+    let kind = kind.map_err(Refused::from)?;
+    if kind == EvidenceKind::Photo {
+        fits(picture::fit(&name, &bytes))?;
+    }
+    let filed = site.read(move |book| book.file_bytes(&name, kind, &mut &*bytes));
     let Evidence { name, hash, bytes, .. } = filed.await.map_err(RefusedTwin::from)?;
     Ok(Json(Filed { sha256: hash.to_string(), name, bytes }))
 }

@@ -5,10 +5,12 @@
 
 mod chart;
 mod glyphs;
+mod photo;
 mod validation;
 mod world;
 
 pub use chart::{ChartPages, flame_chart};
+pub use photo::{PhotoError, smaller};
 pub use validation::{ValidationPages, validation_sheet};
 
 use jiff::Timestamp;
