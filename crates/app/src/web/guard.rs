@@ -66,10 +66,10 @@ pub(super) async fn guard(State(site): State<Site>, mut request: Request, next: 
             sign_in_first(request.method(), request.uri())
         }
         Ok(Some(())) if !is_open(&path) => match leave::leave(&site, Asking::of(&request)).await {
-            Ok(()) => next.run(request).await,
+            Ok(()) => site.answer(&path, next.run(request)).await,
             Err(refused) => refused,
         },
-        Ok(_) => next.run(request).await,
+        Ok(_) => site.answer(&path, next.run(request)).await,
     };
     let headers = response.headers_mut();
     for (name, value) in HEADERS {

@@ -1,7 +1,11 @@
 //! What all pages share: the book, one at a time, and who asks.
 
+use std::future::poll_fn;
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
+use std::pin::pin;
 use std::sync::{Arc, Mutex, PoisonError};
+use std::task::Poll;
 
 use axum::extract::FromRequestParts;
 use axum::http::request::Parts;
@@ -148,11 +152,27 @@ impl Site {
         work: impl FnOnce() -> Result<T, Problem> + Send + 'static,
     ) -> Result<T, Refused> {
         let done = tokio::task::spawn_blocking(work).await;
-        done.map_err(|error| self.fault(&error))?.map_err(Refused::from)
+        done.map_err(|error| self.fault(&error.to_string()))?.map_err(Refused::from)
+    }
+
+    /// The answer to a request for `path`; of a fault of ours a page that tells its number.
+    pub(super) async fn answer(
+        &self,
+        path: &str,
+        answers: impl Future<Output = Response>,
+    ) -> Response {
+        let mut answers = pin!(answers);
+        poll_fn(|context| {
+            let polled = catch_unwind(AssertUnwindSafe(|| answers.as_mut().poll(context)));
+            polled.unwrap_or_else(|_| {
+                Poll::Ready(self.fault(&format!("the answer to {path} broke off")).to(path))
+            })
+        })
+        .await
     }
 
     /// A bug of ours, told by a number: what it is stands on the terminal alone (R60).
-    fn fault(&self, error: &tokio::task::JoinError) -> Refused {
+    fn fault(&self, error: &str) -> Refused {
         let number: String = Secret::new()
             .map_or_else(|_| "000000".to_owned(), |secret| secret.word().chars().take(6).collect());
         self.say(&format!("fault {number} of this program: {error}"));
@@ -292,5 +312,45 @@ impl FromRequestParts<Site> for InSession {
     async fn from_request_parts(parts: &mut Parts, _: &Site) -> Result<Self, Response> {
         let word = parts.extensions.get::<Self>().cloned();
         word.ok_or_else(|| guard::sign_in_first(&parts.method, &parts.uri))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::book::Time;
+    use crate::output::{Chatter, Colour, Form};
+    use ledger::Book;
+    use tokio::runtime::Runtime;
+
+    fn site(folder: &Path) -> Site {
+        let book = Book::create(&folder.join("book")).unwrap();
+        let access = Access::open(&book).unwrap();
+        let book = OpenBook::of(book, None, Time::Clock).unwrap();
+        let output = Output::new(Chatter::ErrorsOnly, Form::Text, Colour::Never);
+        let (names, cookie) = (vec!["here".to_owned()], "cookie".to_owned());
+        let reached = Reached { scheme: "http", names, cookie, enciphered: None };
+        Site::new((book, output), reached, access)
+    }
+
+    /// R60: what broke is told by a number, without anything of the inside, and the next is answered.
+    #[test]
+    fn a_fault_of_ours_is_told_by_its_number_and_nothing_of_the_inside() {
+        let folder = tempfile::tempdir().unwrap();
+        let (site, runtime) = (site(folder.path()), Runtime::new().unwrap());
+        let broken =
+            site.aside(|| -> Result<(), Problem> { panic!("made to, in secret/place.rs") });
+        let refused = runtime.block_on(broken).unwrap_err();
+        assert_eq!(refused.status(), axum::http::StatusCode::SERVICE_UNAVAILABLE);
+        let number = refused.problem().text.strip_prefix("a fault of this program; its number is ");
+        assert!(number.is_some_and(|it| it.len() == 6), "{}", refused.problem().text);
+        let page = site.answer("/plans", async { panic!("made to, in secret/place.rs") });
+        let page = runtime.block_on(page);
+        assert_eq!(page.status(), 503);
+        let text = runtime.block_on(axum::body::to_bytes(page.into_body(), 1 << 20)).unwrap();
+        let text = String::from_utf8(text.to_vec()).unwrap();
+        assert!(text.contains("A fault of this program; its number is "), "{text}");
+        assert!(!text.contains("secret") && !text.contains("panic"), "{text}");
+        assert_eq!(runtime.block_on(site.aside(|| Ok(7))).unwrap(), 7);
     }
 }
