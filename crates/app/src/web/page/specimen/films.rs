@@ -5,9 +5,9 @@ use std::collections::BTreeMap;
 use std::sync::{Mutex, PoisonError};
 
 use axum::Json;
-use axum::body::{Body, Bytes};
-use axum::extract::{DefaultBodyLimit, Multipart, Path, Query, State};
-use axum::http::StatusCode;
+use axum::body::Bytes;
+use axum::extract::{DefaultBodyLimit, Multipart, Path, Query, Request, State};
+use axum::http::{HeaderMap, StatusCode, header};
 use axum::response::{IntoResponse as _, Redirect, Response};
 use axum::routing::post;
 use futures_util::{Stream, StreamExt as _};
@@ -44,6 +44,9 @@ const AT_ONCE: usize = 2;
 
 /// So much of a file that is no film is still read, so that its sender hears why it is refused.
 const HEARD_BYTES: u64 = 64 << 20;
+
+/// So much may stand around a film in a form.
+const AROUND_BYTES: u64 = 64 << 10;
 
 /// What may be handed in.
 pub(super) const LIMITS: &str =
@@ -162,9 +165,11 @@ async fn take(
     State(site): State<Site>,
     Given(Path(named)): Given<Path<String>>,
     person: Person,
+    headers: HeaderMap,
     Given(mut parts): Given<Multipart>,
 ) -> Result<Response, Refused> {
     let of = shown::specimen_at(&site, &named).await?;
+    not_too_large(&headers)?;
     let _permit = permit()?;
     let mut film = Err(no_film());
     while let Some(part) = parts.next_field().await.map_err(|error| broken(&error))? {
@@ -198,17 +203,34 @@ async fn take_twin(
     Given(Path(named)): Given<Path<String>>,
     Given(Query(about)): Given<Query<Named>>,
     person: Person,
-    body: Body,
+    request: Request,
 ) -> Result<Json<Kept>, RefusedTwin> {
     let of = shown::specimen_at(&site, &named).await?;
+    not_too_large(request.headers())?;
     let _permit = permit()?;
-    let pieces = body
+    let pieces = request
+        .into_body()
         .into_data_stream()
         .map(|piece| piece.map_err(|error| unread(error.to_string(), StatusCode::BAD_REQUEST)));
     let film = taken_in(&site, (&about.name, None), pieces).await?;
     let kept = Kept { sha256: film.hash.to_string(), name: film.name.clone(), bytes: film.bytes };
     keep(&site, person, of, film).await?;
     Ok(Json(kept))
+}
+
+/// Refuses what says itself that it is too large before any of it comes.
+fn not_too_large(headers: &HeaderMap) -> Result<(), Refused> {
+    let said =
+        headers.get(header::CONTENT_LENGTH).and_then(|length| length.to_str().ok()?.parse().ok());
+    if said.is_some_and(|bytes: u64| bytes > FILM_BYTES + AROUND_BYTES) {
+        return Err(too_large("the film"));
+    }
+    Ok(())
+}
+
+fn too_large(what: &str) -> Refused {
+    let problem = Problem::used_wrongly(format!("{what} has more than 2 GB")).hint(LIMITS);
+    Refused::with(problem, StatusCode::PAYLOAD_TOO_LARGE)
 }
 
 /// Room for one more film, if there is.
@@ -247,8 +269,7 @@ async fn taken_in(
             continue;
         }
         if came > FILM_BYTES {
-            let problem = Problem::used_wrongly(format!("`{name}` has more than 2 GB"));
-            return Err(Refused::with(problem.hint(LIMITS), StatusCode::PAYLOAD_TOO_LARGE));
+            return Err(too_large(&format!("`{name}`")));
         }
         let written = site.aside(move || {
             incoming.write(&piece).map_err(|error| from_ledger(&error))?;
