@@ -7,7 +7,7 @@ use crate::served::{Served, holds};
 use crate::web_plans::{led, ready_to_test};
 
 /// Waits until the page and all that it has loaded are kept for a reload without network.
-async fn kept_for_reload(browser: &Browser) {
+pub(super) async fn kept_for_reload(browser: &Browser) {
     let all = "caches.open('cinderbook-bench-open').then((it) => it.keys()).then((keys) => {
         const kept = new Set(keys.map(({ url }) => url));
         const loaded = performance.getEntriesByType('resource').map(({ name }) => name);

@@ -25,3 +25,4 @@ mod planned;
 mod printed;
 mod reviewed;
 mod rubbish;
+mod stored;

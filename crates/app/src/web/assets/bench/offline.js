@@ -17,11 +17,27 @@ export async function keepForReload() {
     const loaded = performance.getEntriesByType("resource").map((entry) => new URL(entry.name));
     const own = loaded.filter((url) =>
       url.origin === location.origin && url.pathname.startsWith("/assets/"));
-    const addresses = new Set([location.href, ...own.map((url) => url.href)]);
-    await Promise.all([...addresses].map((address) => cache.add(address)));
+    const addresses = new Set(own.map((url) => url.href));
+    const page = served().then((answer) => cache.put(location.href, answer));
+    await Promise.all([page, ...[...addresses].map((address) => cache.add(address))]);
   } catch {
     // Without network or room a reload needs the network: the presses are kept in any case.
   }
+}
+
+/**
+ * This page as it is served, without what stands before the flame: that names the part under test.
+ * @returns {Promise<Response>}
+ */
+async function served() {
+  const answer = await fetch(location.href);
+  if (!answer.ok) throw new Error(`answered with ${answer.status}`);
+  const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+  page.querySelector("#bench .checks")?.remove();
+  const headers = new Headers(answer.headers);
+  // Of the text as it came, and no more of this one.
+  for (const name of ["content-encoding", "content-length"]) headers.delete(name);
+  return new Response(`<!DOCTYPE html>${page.documentElement.outerHTML}`, { headers });
 }
 
 /** No specimen is open here any more: the next page comes from the server. */
