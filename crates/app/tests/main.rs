@@ -5,6 +5,8 @@ mod access;
 mod access_tls;
 mod browser;
 #[cfg(target_os = "linux")]
+mod calls;
+#[cfg(target_os = "linux")]
 mod cuts;
 #[cfg(target_os = "linux")]
 mod disk_faults;
@@ -12,10 +14,13 @@ mod devices;
 mod docs;
 mod drift;
 mod drill;
+mod gates;
 mod help;
 mod house;
 mod kills;
 mod made_up;
+#[cfg(target_os = "linux")]
+mod memory;
 mod path;
 mod people;
 mod people_held;
@@ -35,6 +40,7 @@ mod validated;
 mod web_bench;
 mod web_care;
 mod web_chart;
+mod web_closed;
 mod web_describe;
 mod web_flame;
 mod web_flame_files;

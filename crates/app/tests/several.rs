@@ -5,6 +5,8 @@
 #[path = "../../ledger/tests/postgres/server.rs"]
 mod server;
 
+#[cfg(target_os = "linux")]
+use std::collections::BTreeSet;
 use std::net::TcpListener;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Output, Stdio};
@@ -14,6 +16,8 @@ use std::time::Duration;
 use serde_json::{Value, json};
 use tempfile::TempDir;
 
+#[cfg(target_os = "linux")]
+use crate::calls::Calls;
 use crate::house::root;
 use crate::served::{Served, demo, holds, program};
 use server::{BENCH, OWNER, Server};
@@ -307,4 +311,24 @@ fn evidence_may_lie_in_a_store_elsewhere() {
     let done = with_keys().arg("verify").arg(shared.book()).output().unwrap();
     assert_eq!(done.status.code(), Some(1));
     holds(&String::from_utf8_lossy(&done.stdout), &["is not on file"]);
+}
+
+/// Whom it asks is what it was told: the machine of its database and the endpoint of its store.
+#[cfg(target_os = "linux")]
+#[test]
+fn a_served_book_calls_its_database_and_its_store_of_evidence_and_nobody_else() {
+    let store = Evidence::start();
+    let shared = Shared::made_with(&["--evidence", &store.address()]).unwrap();
+    std::fs::remove_dir_all(shared.files.path().join("evidence-copies")).unwrap();
+    let calls = Calls::new();
+    let by = (calls.below(with_keys()), shared.book());
+    let mut served = Served::on((by.0, &by.1), &["--link", "Odalys Fenn"]);
+    served.come_in();
+    holds(&served.get("/reports/1/pdf").body, &["%PDF"]);
+    assert_eq!(served.get("/record").status, 200);
+    drop(served);
+    let book = by.1.display().to_string();
+    let database = book.rsplit(':').next().unwrap().split('/').next().unwrap();
+    let told = [database, &store.port.to_string()].map(|port| format!("stream 127.0.0.1 {port}"));
+    assert_eq!(calls.made(), BTreeSet::from(told));
 }

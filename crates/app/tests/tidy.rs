@@ -36,7 +36,7 @@ const LOOKED_FOR: &[(&str, &str)] = &[
     ("crates/reading/src/import/unit.rs", "samples"),
 ];
 
-fn sources() -> Vec<std::path::PathBuf> {
+pub(crate) fn sources() -> Vec<std::path::PathBuf> {
     files("crates", ".rs")
 }
 
@@ -142,12 +142,12 @@ fn says(text: &str, word: &str) -> bool {
 }
 
 /// The source without the tests at its end.
-fn before_its_tests(source: &str) -> &str {
+pub(crate) fn before_its_tests(source: &str) -> &str {
     source.split("#[cfg(test)]\nmod tests").next().unwrap()
 }
 
 /// The string literals of a source, each with its line.
-fn strings(source: &str) -> Vec<(usize, String)> {
+pub(crate) fn strings(source: &str) -> Vec<(usize, String)> {
     let mut found = Vec::new();
     let bytes: Vec<char> = source.chars().collect();
     let (mut at, mut line) = (0, 1);

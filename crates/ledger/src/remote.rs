@@ -182,3 +182,51 @@ fn agent(roots: &[Certificate<'static>]) -> Agent {
         .build()
         .into()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::io::Write as _;
+    use std::net::TcpListener;
+    use std::thread;
+
+    /// R49: a store that sends elsewhere is not followed there, whatever is asked of it.
+    #[test]
+    fn a_store_that_sends_elsewhere_is_not_followed() {
+        let (store, elsewhere) = (listener(), listener());
+        let port = |it: &TcpListener| it.local_addr().unwrap().port();
+        let (at, to) = (port(&store), port(&elsewhere));
+        thread::spawn(move || {
+            for line in store.incoming() {
+                let mut line = line.unwrap();
+                let mut asked = [0; 4096];
+                line.read(&mut asked).unwrap();
+                let answer = format!(
+                    "HTTP/1.1 307 Temporary Redirect\r\nlocation: http://127.0.0.1:{to}/\r\n\
+                     content-length: 0\r\nconnection: close\r\n\r\n"
+                );
+                line.write_all(answer.as_bytes()).unwrap();
+            }
+        });
+        let endpoint = format!("http://127.0.0.1:{at}").parse().unwrap();
+        let bucket = Bucket::new(endpoint, UrlStyle::Path, "lab", "us-east-1").unwrap();
+        let credentials = Credentials::new("key", "made-up");
+        let remote = Remote { agent: agent(&[]), bucket, credentials, prefix: String::new() };
+        let hash = BlobHash::of(b"evidence");
+        let file = tempfile::NamedTempFile::new().unwrap();
+        for refused in [
+            remote.get(hash).map(drop),
+            remote.bytes(hash).map(drop),
+            remote.list().map(drop),
+            remote.keep(Filed { hash, bytes: 8 }, file.path()),
+        ] {
+            assert_eq!(refused.unwrap_err().to_string(), "the store of evidence answers 307");
+        }
+        elsewhere.set_nonblocking(true).unwrap();
+        assert!(elsewhere.accept().is_err(), "elsewhere was asked");
+    }
+
+    fn listener() -> TcpListener {
+        TcpListener::bind("127.0.0.1:0").unwrap()
+    }
+}
