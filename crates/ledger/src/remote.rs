@@ -200,7 +200,7 @@ mod tests {
             for line in store.incoming() {
                 let mut line = line.unwrap();
                 let mut asked = [0; 4096];
-                line.read(&mut asked).unwrap();
+                assert!(line.read(&mut asked).unwrap() > 0);
                 let answer = format!(
                     "HTTP/1.1 307 Temporary Redirect\r\nlocation: http://127.0.0.1:{to}/\r\n\
                      content-length: 0\r\nconnection: close\r\n\r\n"
