@@ -143,12 +143,15 @@ fn a_file_that_does_not_fit_is_refused_by_row_and_changes_nothing() {
     });
     let many = (0..=2_000_000).map(|second| format!("{second};2\n"));
     let many = many.fold(head.to_owned(), |all, row| all + &row);
+    let heavy = (0..900_000).map(|second| format!("{second};2{:20}\n", ""));
+    let heavy = heavy.fold(head.to_owned(), |all, row| all + &row);
     let bad = ["3 rows cannot be read", "row 40", "row 41", "row 90"];
     refused(&served, (&without_column.collect::<String>(), None), &["href=\"#", "column"]);
     refused(&served, (&bad_rows.collect::<String>(), None), &bad);
     refused(&served, (&good, Some(("delimiter", "tab"))), &["href=\"#"]);
     refused(&served, (&good, Some(("decimal", "point"))), &["rows cannot be read", "row 3"]);
     refused(&served, (&many, None), &["2000000 rows"]);
+    refused(&served, (&heavy, None), &["more than 20000000 bytes"]);
     assert_eq!(served.page("/api/record"), entries);
     served.ended();
 }
