@@ -53,11 +53,7 @@ pub(crate) fn run(
 /// # Errors
 ///
 /// [`Problem`] where it is not said why.
-pub(crate) fn written_later(
-    began: Moment,
-    written: Moment,
-    why: &str,
-) -> Result<Option<String>, Problem> {
+fn written_later(began: Moment, written: Moment, why: &str) -> Result<Option<String>, Problem> {
     let Some(hours) = hours_later(began, written) else { return Ok(None) };
     match why.trim().trim_end_matches('.') {
         "" => Err(Problem::used_wrongly(format!(
