@@ -4,10 +4,10 @@
 import assert from "node:assert/strict";
 import test from "node:test";
 
-import { acrossRestart, doubt, offset, ranOn, rate } from "../../crates/app/src/web/assets/bench/clock.js";
+import { acrossRestart, doubt, off, offset, ranOn, rate } from "../../crates/app/src/web/assets/bench/clock.js";
 import { rateCheck } from "../../crates/app/src/web/assets/bench/device.js";
 import { onOwnClock } from "../../crates/app/src/web/assets/bench/watching.js";
-import { USUAL } from "../../crates/app/src/web/assets/bench/settings.js";
+import { USUAL, bounds } from "../../crates/app/src/web/assets/bench/settings.js";
 import { meant, teachable } from "../../crates/app/src/web/assets/bench/keys.js";
 
 const before = { counter_ms: 1_000, wall_ms: 5_000 };
@@ -108,4 +108,24 @@ test("keys mean what the list says; letters can be switched off; a presenter's o
   const taught = { ...USUAL, taught: { key: "KeyV" } };
   assert.deepEqual(meant(key("v", { code: "KeyV" }), "burning", taught), { meant: "main", input: "switch" });
   assert.ok(teachable(key("F13")) && !teachable(key("Tab")));
+});
+
+test("a calendar that is off the record's is noted from 2 s on, and is doubtful from 5 min on", () => {
+  const bounds = { noted_s: 2, wrong_s: 300 };
+  // The record's clock is 4 s ahead of the counter, as is the calendar of `before`.
+  const offset = { offset_us: 4_000_000, plus_minus_us: 20_000 };
+  /** @param {number} ms */
+  const said = (ms) => off({ ...before, wall_ms: before.wall_ms + ms }, offset, bounds);
+  assert.equal(said(2_000), null);
+  assert.equal(said(-2_000), null);
+  assert.equal(said(2_100), "the clock of this device is 2.1 s ahead of the record's: durations do not use it");
+  assert.match(said(-300_000) ?? "", /300\.0 s behind the record's: durations/);
+  assert.equal(said(-300_100), "the clock of this device is 300.1 s behind the record's, ± 0.02 s");
+  assert.equal(off(before, null, bounds), null);
+  assert.equal(off({ ...before, wall_ms: 9e9 }, offset, null), null);
+});
+
+test("the bounds of the clocks come with the page, or are not there", () => {
+  assert.deepEqual(bounds("2 300"), { noted_s: 2, wrong_s: 300 });
+  assert.equal(bounds(undefined), null);
 });

@@ -12,20 +12,20 @@ const offset = (plus_minus_us = 4_000) => ({ offset_us: 1_000_000_000, plus_minu
 
 test("the clock of the device is held against the book's, with its ±", () => {
   const now = (/** @type {number} */ wall_ms) => ({ counter_ms: 5_000, wall_ms });
-  assert.deepEqual(clockLine(offset(), now(1_005_250)), {
+  assert.deepEqual(clockLine(offset(), now(1_005_250), 2), {
     name: "Clock",
     stands: "done",
     words: "0.250 s ahead of the book's, ± 4 ms",
   });
-  assert.equal(clockLine(offset(), now(1_003_000)).stands, "done");
-  assert.deepEqual(clockLine(offset(), now(1_002_999)), {
+  assert.equal(clockLine(offset(), now(1_003_000), 2).stands, "done");
+  assert.deepEqual(clockLine(offset(), now(1_002_999), 2), {
     name: "Clock",
     stands: "missing",
     words: "2.001 s behind the book's, ± 4 ms",
   });
-  assert.equal(clockLine(offset(500_000), now(1_005_000)).stands, "done");
-  assert.equal(clockLine(offset(500_001), now(1_005_000)).stands, "missing");
-  assert.equal(clockLine(null, now(1_005_000)).stands, "missing");
+  assert.equal(clockLine(offset(500_000), now(1_005_000), 2).stands, "done");
+  assert.equal(clockLine(offset(500_001), now(1_005_000), 2).stands, "missing");
+  assert.equal(clockLine(null, now(1_005_000), 2).stands, "missing");
 });
 
 test("what is not in order is named, and nothing else", () => {

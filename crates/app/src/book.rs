@@ -9,7 +9,7 @@ use std::path::Path;
 
 use ledger::store::StoreError;
 use ledger::{Book, Incoming, LedgerError, Side};
-use metrology::Duration;
+use trial::clocks::clocks;
 use trial::fact::{Evidence, EvidenceKind, Fact, Recorded};
 use trial::finding::{Finding, Stage};
 use trial::history::History;
@@ -25,12 +25,10 @@ use crate::output::Output;
 use crate::problem::{Exit, Problem};
 use crate::rules;
 use crate::step::proof;
+use crate::words::when;
 
 /// A fact is offered so often, where other programs add entries first.
 const OFFERS: usize = 200;
-
-/// The clocks of machines that write in one book may be so far apart.
-const CLOCKS_APART: Duration = Duration::from_seconds(2.0);
 
 /// A book that entries can be added to.
 pub(crate) struct OpenBook {
@@ -243,11 +241,33 @@ impl OpenBook {
 
     /// The time of the next entry: now, or that of the last entry where another machine's clock is
     /// a little ahead.
-    fn at(&self) -> Result<Moment, Problem> {
+    ///
+    /// # Errors
+    ///
+    /// Where this machine's clock is wrong: before the program's day, or before the last entry.
+    pub(crate) fn at(&self) -> Result<Moment, Problem> {
         let now = self.now()?;
-        let last = self.history.entries().last().map(|last| last.at);
-        let ahead = last.filter(|last| self.book.is_shared() && *last > now);
-        Ok(ahead.filter(|last| last.since(now) <= CLOCKS_APART).unwrap_or(now))
+        if self.is_story() {
+            return Ok(now);
+        }
+        let wrong = |than: String| {
+            let text = format!("the clock of this machine shows {}, before {than}", when(now));
+            Problem::surroundings(text)
+                .hint("Nothing was kept. Set the clock of this machine, then do it again.")
+        };
+        let not_before = clock::not_before();
+        if now.day() < not_before {
+            return Err(wrong(format!("{not_before}, from when this program is")));
+        }
+        match self.history.entries().last() {
+            Some(last) if last.at > now => {
+                let ahead = last.at.since(now);
+                let held = self.book.is_shared() && ahead <= clocks().noted;
+                let of = || format!("entry {} of the record, {}", last.entry, when(last.at));
+                if held { Ok(last.at) } else { Err(wrong(of())) }
+            }
+            Some(_) | None => Ok(now),
+        }
     }
 
     /// Keeps the refusal of a stage, and gives it as the problem to show.

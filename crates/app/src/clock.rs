@@ -5,7 +5,10 @@ use std::time::Instant;
 
 use acquisition::Clock;
 use jiff::Timestamp;
+use jiff::civil::Date;
+use jiff::tz::TimeZone;
 use metrology::Duration;
+use trial::clocks::clocks;
 
 use crate::problem::Problem;
 
@@ -30,6 +33,20 @@ pub(crate) fn now() -> Result<Timestamp, Problem> {
             .because(&error)
             .hint("Write one such as 2026-03-02T08:30:00Z, or unset it.")
     })
+}
+
+/// Whether the clock is held still: then it is nobody's, and no device is held against it.
+pub(crate) fn is_held() -> bool {
+    std::env::var_os(FIXED).is_some()
+}
+
+/// The day before which no clock of this program's machine is right: that of the newest rules, or
+/// of the commit that a release was built from. A clock that is held still may show one before that.
+pub(crate) fn not_before() -> Date {
+    let built = option_env!("SOURCE_DATE_EPOCH").filter(|_| !is_held());
+    let second = built.and_then(|second| Timestamp::from_second(second.parse().ok()?).ok());
+    let day = second.map(|second| TimeZone::UTC.to_datetime(second).date());
+    day.map_or(clocks().not_before, |day| day.max(clocks().not_before))
 }
 
 /// A clock that never runs backwards, from now on; the times of readings are its own.

@@ -10,6 +10,7 @@ mod calls;
 mod cuts;
 #[cfg(target_os = "linux")]
 mod disk_faults;
+mod clocks;
 mod devices;
 mod docs;
 mod drift;

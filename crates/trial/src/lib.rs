@@ -24,6 +24,7 @@
 
 pub mod number;
 pub mod moment;
+pub mod clocks;
 pub mod rules;
 pub mod method;
 pub mod profile;

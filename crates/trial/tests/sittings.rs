@@ -180,3 +180,17 @@ fn presses_stand() {
     let refused = book.add(corrected).replay().unwrap_err();
     assert!(refused.to_string().contains("presses, verdicts"), "{refused}");
 }
+
+#[test]
+fn presses_of_a_device_whose_calendar_is_ahead_wait_for_a_reviewer() {
+    let ahead_by = |minutes: i64| {
+        let late = of_a().into_iter().map(|press| {
+            let wall = hours(0).unix_microseconds() + minutes * 60_000_000;
+            Press { wall: Moment::from_unix_microseconds(wall).unwrap(), ..press }
+        });
+        book().at(hours(0), A.sends(&late.collect::<Vec<_>>())).history().doubts(PLAN, SPECIMEN)
+    };
+    assert_eq!(ahead_by(5), Vec::<String>::new());
+    assert_eq!(ahead_by(-60), Vec::<String>::new(), "they may have been on their way");
+    assert_eq!(ahead_by(6), ["its device's clock is ahead of the record's by 360 s or more"]);
+}

@@ -10,7 +10,7 @@ use super::Global;
 use crate::book::OpenBook;
 use crate::output::Output;
 use crate::problem::{Exit, Problem};
-use crate::step::report::{Issued, report};
+use crate::step::report::{Issued, Wanted, report};
 
 /// Issues the report of a plan as PDF, JSON and CSV
 ///
@@ -45,7 +45,8 @@ impl Report {
             reason: self.reason.clone().unwrap_or_default(),
             changes: self.change.clone(),
         });
-        let issued = report(&mut book, PlanNumber(self.plan), supersedes, output)?;
+        let plan = PlanNumber(self.plan);
+        let issued = report(&mut book, Wanted { plan, supersedes, device_clock: None }, output)?;
         for path in write(&issued, &self.out, output)? {
             output.value(&path.display().to_string());
         }

@@ -219,7 +219,8 @@ fn issue(
 ) -> Result<(), Problem> {
     book.turn_to(at("2026-03-05T08:30:00Z")?);
     book.hand_to(bench::PEOPLE[0].0);
-    let issued = step::report::report(book, PLAN, None, output)?;
+    let first = step::report::Wanted { plan: PLAN, supersedes: None, device_clock: None };
+    let issued = step::report::report(book, first, output)?;
     let paths = write(&issued, folder, output)?;
     lines.push(format!("report {} issued:", issued.number));
     lines.extend(paths.iter().map(|path| format!("  {}", path.display())));

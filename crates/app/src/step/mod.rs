@@ -18,6 +18,7 @@ pub(crate) mod accept;
 pub(crate) mod judge;
 pub(crate) mod sign;
 pub(crate) mod review;
+pub(crate) mod clocks;
 pub(crate) mod report;
 pub(crate) mod proof;
 pub(crate) mod rests;

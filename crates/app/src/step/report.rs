@@ -7,10 +7,11 @@ use trial::confirmation::{Determination, DeterminationSource};
 use trial::fact::{Authorisation, EvidenceHash, EvidenceKind, Fact, IssuedReport};
 use trial::finding::Stage;
 use trial::history::History;
+use trial::moment::Moment;
 use trial::number::{EntryNumber, PlanNumber, ReportNumber, SpecimenNumber};
 
 use super::confirm::{Heating, read};
-use super::{accept, people, proof, sign};
+use super::{accept, clocks, people, proof, sign};
 use crate::book::{OpenBook, from_ledger};
 use crate::checked;
 use crate::output::Output;
@@ -36,13 +37,25 @@ pub(crate) fn next_number(history: &History) -> ReportNumber {
     ReportNumber(history.reports().iter().map(|(_, _, it)| it.number.0).max().unwrap_or(0) + 1)
 }
 
+/// Which report is asked for.
+#[derive(Debug)]
+pub(crate) struct Wanted {
+    /// Of which plan.
+    pub(crate) plan: PlanNumber,
+    /// The report it takes the place of.
+    pub(crate) supersedes: Option<Supersession>,
+    /// What the clock of the device shows that asks; none where this machine itself asks.
+    pub(crate) device_clock: Option<Moment>,
+}
+
 /// Issues the report of a plan: composes it from the record, files it, keeps that it was issued.
 pub(crate) fn report(
     book: &mut OpenBook,
-    plan: PlanNumber,
-    supersedes: Option<Supersession>,
+    wanted: Wanted,
     output: &Output,
 ) -> Result<Issued, Problem> {
+    let Wanted { plan, supersedes, device_clock } = wanted;
+    clocks::agree(book, device_clock)?;
     people::may(book, Authorisation::Issue, (Stage::Report, plan), output)?;
     names_what_it_replaces(book, plan, supersedes.as_ref())?;
     accept::none_waits(book, plan)?;

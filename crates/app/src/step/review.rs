@@ -1,6 +1,7 @@
 //! What a reviewer should look at: the specimens of a plan in rows, odd things first.
 
 use std::collections::BTreeMap;
+use std::sync::LazyLock;
 
 use metrology::{Duration, Ratio};
 use serde::Serialize;
@@ -19,12 +20,37 @@ use crate::book::OpenBook;
 use crate::problem::{Exit, Found, Problem};
 use crate::words::when;
 
-/// Described so long after the flame, it counts as written later: ours, a working day.
-const WRITTEN_LATER: Duration = Duration::from_microseconds(8 * 3600 * 1_000_000);
+/// What makes a specimen odd: `standards/readings/review.toml`, built in and read once.
+static ODD: LazyLock<Odd> = LazyLock::new(|| {
+    #[expect(clippy::expect_used, reason = "the file is part of the program, and a test reads it")]
+    Odd::read(FILE).expect("the rules of the review are sound")
+});
 
-/// A rise time whose true value keeps the band with less probability lies on the narrow side: ours,
-/// what a coverage of 95 % leaves at one end.
-const NARROW: f64 = 0.975;
+const FILE: &str = include_str!("../../../../standards/readings/review.toml");
+
+/// The bounds beyond which something is odd.
+#[derive(Debug, PartialEq)]
+struct Odd {
+    /// A description that is written longer after the flame counts as written later.
+    written_later: Duration,
+    /// A rise time that keeps its band with a lower probability lies on the narrow side.
+    narrow: Ratio,
+}
+
+impl Odd {
+    fn read(text: &str) -> Option<Self> {
+        let file: toml::Table = text.parse().ok()?;
+        let value = |key: &str, unit: &str| {
+            let rule = file.get(key)?;
+            let found = rule.get("value")?.as_float()?;
+            (rule.get("unit")?.as_str()? == unit).then_some(found)
+        };
+        Some(Self {
+            written_later: Duration::from_seconds(3600.0 * value("written-later", "h")?),
+            narrow: Ratio::from_percent(value("narrow-side", "%")?),
+        })
+    }
+}
 
 /// A plan for review.
 #[derive(Serialize, ToSchema)]
@@ -217,7 +243,7 @@ fn of_times(history: &History, plan: PlanNumber, recorded: &RecordedRun) -> Vec<
 /// How many hours after the flame something is written, where that counts as later.
 pub(crate) fn hours_later(began: Moment, written: Moment) -> Option<f64> {
     let later = written.since(began);
-    (later > WRITTEN_LATER).then(|| later.seconds() / 3600.0)
+    (later > ODD.written_later).then(|| later.seconds() / 3600.0)
 }
 
 /// Whether the flame was confirmed on the narrow side: a rise time near the edge of its band.
@@ -228,7 +254,7 @@ fn of_flame(history: &History, plan: &Plan, recorded: &RecordedRun) -> Option<St
         .iter()
         .map(|held| held.decision.probability_of_conformity.fraction())
         .min_by(f64::total_cmp)?;
-    (worst < NARROW).then(|| {
+    (worst < ODD.narrow.fraction()).then(|| {
         format!(
             "the flame was confirmed on the narrow side ({}): the band is kept with a probability \
              of {}",
@@ -236,4 +262,15 @@ fn of_flame(history: &History, plan: &Plan, recorded: &RecordedRun) -> Option<St
             crate::words::percent(Ratio::from_fraction(worst))
         )
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_rules_of_the_review_have_their_units() {
+        assert_eq!(Odd::read(FILE).as_ref(), Some(&*ODD));
+        assert_eq!(Odd::read(&FILE.replace("\"h\"", "\"min\"")), None);
+    }
 }

@@ -3,12 +3,13 @@
 use super::History;
 use super::error::Followed;
 use super::replay::of_plan;
+use super::sitting::Sittings;
 use crate::bench::Doubt;
+use crate::clocks::clocks;
 use crate::fact::Recorded;
 use crate::moment::Moment;
 use crate::number::{EntryNumber, PersonName, PlanNumber, SpecimenNumber};
 use metrology::Duration;
-use std::sync::LazyLock;
 
 /// That someone accepted the doubtful times of a specimen.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -34,10 +35,23 @@ impl History {
         let mut doubts: Vec<String> = told.filter_map(Doubt::of_durations).collect();
         let run = self.runs(plan).iter().find(|recorded| recorded.run.specimen() == specimen);
         let apart = run.map_or(Duration::ZERO, |recorded| recorded.run.observed().clock_offset);
-        if apart > clocks_apart() {
+        if apart > clocks().apart {
             doubts.push(format!("its times are of two clocks: ± {apart:.2}"));
         }
+        let ahead = self.ahead(plan, specimen);
+        if ahead > clocks().wrong {
+            doubts
+                .push(format!("its device's clock is ahead of the record's by {ahead:.0} or more"));
+        }
         doubts
+    }
+
+    /// How far a device's clock was ahead of the record's at least, when presses that count were
+    /// kept; 0 s where none was. How far one was behind, only the device can tell: presses may
+    /// have been long on their way.
+    fn ahead(&self, plan: PlanNumber, specimen: SpecimenNumber) -> Duration {
+        let sittings = self.plans.get(&plan).and_then(|it| it.sittings.get(&specimen));
+        sittings.map_or(Duration::ZERO, Sittings::ahead)
     }
 
     /// Who accepted the doubtful times of a specimen, all of them; none if nobody did.
@@ -66,25 +80,6 @@ impl History {
     }
 }
 
-/// Clocks of one duration that differ by more make it doubtful:
-/// `standards/readings/doubtful-times.toml`, built in and read once.
-#[expect(clippy::expect_used, reason = "the file is part of the program, and a test reads it")]
-fn clocks_apart() -> Duration {
-    static APART: LazyLock<Duration> = LazyLock::new(|| {
-        let text = include_str!("../../../../standards/readings/doubtful-times.toml");
-        apart_of(text).expect("the rule of the clocks is sound")
-    });
-    *APART
-}
-
-fn apart_of(text: &str) -> Option<Duration> {
-    let file: toml::Table = text.parse().ok()?;
-    let rule = file.get("clocks-apart")?;
-    let unit = rule.get("unit")?.as_str()?;
-    let value = rule.get("value")?.as_float().filter(|value| *value > 0.0)?;
-    (unit == "s").then_some(Duration::from_seconds(value))
-}
-
 /// The times of a specimen were accepted as they were doubted at that moment.
 pub(super) fn accepted(
     history: &mut History,
@@ -97,17 +92,4 @@ pub(super) fn accepted(
     let accepted = TimesAccepted { entry, at, who, reason, doubts };
     of_plan(history, plan, specimen)?.accepted.insert(specimen, accepted);
     Ok(())
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn the_rule_of_the_clocks_has_its_unit() {
-        assert!(clocks_apart() > Duration::ZERO);
-        let text = include_str!("../../../../standards/readings/doubtful-times.toml");
-        assert_eq!(apart_of(text), Some(clocks_apart()));
-        assert_eq!(apart_of(&text.replace("\"s\"", "\"ms\"")), None);
-    }
 }

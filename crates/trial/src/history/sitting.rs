@@ -64,6 +64,12 @@ impl Sittings {
         Duration::from_microseconds(most.saturating_sub(least))
     }
 
+    /// How far the calendar of a device was ahead of the record's at least; 0 s where none was.
+    pub(super) fn ahead(&self) -> Duration {
+        let late = self.all.values().filter(|it| it.counts).filter_map(|it| it.late);
+        Duration::from_microseconds(late.map(i64::saturating_neg).fold(0, i64::max))
+    }
+
     /// Takes presses or a take-over up; if that cannot be, nothing has changed.
     pub(super) fn follow(&mut self, next: &Recorded) -> Result<(), HistoryProblem> {
         if let Fact::PressesKept { specimen, device, sitting, presses, .. } = &next.fact {

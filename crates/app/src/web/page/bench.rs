@@ -18,8 +18,8 @@ use utoipa_axum::routes;
 
 use super::bench_before::{Check, checks, list, not_ready};
 use super::bench_pass::{self, Presser};
-use super::help;
-use crate::book::{OpenBook, moment_now};
+use super::{device, help};
+use crate::book::OpenBook;
 use crate::form::pressed::{at_the_bench, in_words};
 use crate::problem::Problem;
 use crate::step::press::{self, Bench};
@@ -146,13 +146,6 @@ struct Kept {
     state: &'static str,
 }
 
-/// What the book's clock shows.
-#[derive(Serialize, ToSchema)]
-struct Clock {
-    /// Microseconds since 1970 began, in UTC.
-    server_us: i64,
-}
-
 /// That another sitting keeps the time from here on.
 #[derive(Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
@@ -174,7 +167,6 @@ pub(super) fn routes() -> OpenApiRouter<Site> {
         .routes(routes!(twin))
         .routes(routes!(keep_presses))
         .routes(routes!(take_over))
-        .routes(routes!(clock))
 }
 
 async fn choice_page(State(site): State<Site>, person: Person) -> Result<Markup, Refused> {
@@ -275,16 +267,6 @@ async fn take_over(
         })
         .await?;
     Ok(Json(seen))
-}
-
-/// What the book's clock shows
-#[utoipa::path(get, path = "/api/clock", responses(
-    (status = 200, body = Clock),
-    (status = "default", body = ProblemDocument, content_type = "application/problem+json"),
-))]
-async fn clock() -> Result<Json<Clock>, RefusedTwin> {
-    let now = moment_now().map_err(Refused::from)?;
-    Ok(Json(Clock { server_us: now.unix_microseconds() }))
 }
 
 fn ids(device: &str, sitting: &str) -> Result<(DeviceId, SittingId), Problem> {
@@ -480,6 +462,7 @@ fn dark_page(seen: &AtBench, person: &str, made_up: bool) -> Markup {
                     data-between-seconds=(seen.between_s)
                     data-limit-seconds=[seen.limit_s]
                     data-by-hand-after-seconds=(BY_HAND_AFTER_SECONDS)
+                    data-clock-seconds=[device::clock_bounds()]
                     data-person=(person)
                     data-made-up=[made_up.then_some("yes")]
                     data-not-ready=[seen.not_ready.as_deref()]

@@ -1,15 +1,21 @@
 //! This device: what it must have before the bench, and whether it is enrolled. What it has its browser alone
 //! can tell; its scripts fill the list in.
 
+use axum::Json;
 use axum::extract::State;
 use axum::routing::get;
 use maud::{Markup, html};
+use serde::Serialize;
+use trial::clocks::clocks;
 use trial::person::{Act, Role};
+use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
+use utoipa_axum::routes;
 
-use crate::book::OpenBook;
+use crate::book::{OpenBook, moment_now};
+use crate::clock;
 use crate::problem::Problem;
-use crate::web::answer::Refused;
+use crate::web::answer::{ProblemDocument, Refused, RefusedTwin};
 use crate::web::site::{InSession, Person, Place, Site};
 
 /// Where it says whether it is enrolled.
@@ -62,7 +68,41 @@ const LINES: [(&str, &str, &str); 9] = [
 
 /// The routes.
 pub(super) fn routes() -> OpenApiRouter<Site> {
-    OpenApiRouter::new().route("/device", get(page))
+    OpenApiRouter::new().route("/device", get(page)).routes(routes!(now))
+}
+
+/// What the book's clock shows.
+#[derive(Serialize, ToSchema)]
+struct Clock {
+    /// Microseconds since 1970 began, in UTC.
+    server_us: i64,
+}
+
+/// What the book's clock shows
+#[utoipa::path(get, path = "/api/clock", responses(
+    (status = 200, body = Clock),
+    (status = "default", body = ProblemDocument, content_type = "application/problem+json"),
+))]
+async fn now() -> Result<Json<Clock>, RefusedTwin> {
+    let now = moment_now().map_err(Refused::from)?;
+    Ok(Json(Clock { server_us: now.unix_microseconds() }))
+}
+
+/// From where on a device's clock is noted, and from where on it is wrong, in seconds. A clock of this
+/// machine that is held still is held against no device.
+pub(super) fn clock_bounds() -> Option<String> {
+    let (noted, wrong) = (clocks().noted.seconds(), clocks().wrong.seconds());
+    (!clock::is_held()).then(|| format!("{noted} {wrong}"))
+}
+
+/// Lets a form say what the clock of the device shows when it is sent, as far as that is looked at.
+pub(super) fn clock_shown() -> Markup {
+    html! {
+        @if !clock::is_held() {
+            input type="hidden" name="device_clock";
+            script type="module" src="/assets/device/shown.js" {}
+        }
+    }
 }
 
 /// Whether this device is enrolled, and who does it.
@@ -104,7 +144,7 @@ fn main(own_authority: bool, enrolled: &Enrolled) -> Markup {
         @if own_authority {
             p { a href="/device/certificate" { "Trust this book on this device" } ": three steps, once." }
         }
-        ul #device.checks {
+        ul #device.checks data-clock-noted-seconds=(clocks().noted.seconds()) {
             @for (name, why, way_out) in LINES {
                 li data-line=(name) tabindex="-1" {
                     p.standing { span.sign aria-hidden="true" { "○" } " " (name) ": not looked at" }

@@ -2,7 +2,7 @@
 //! The bench: what is pressed at the flame, wired to what is kept, shown, heard and sent.
 
 import { Before, keyList } from "./before.js";
-import { acrossRestart, counter, read, ranOn, stamp, watch as watchClocks } from "./clock.js";
+import { acrossRestart, counter, off, ranOn, read, stamp, watch as watchClocks } from "./clock.js";
 import * as device from "./device.js";
 import { face, marks } from "./face.js";
 import { BenchFilm } from "./film.js";
@@ -134,7 +134,7 @@ class BenchPage {
 
   async #lookAtDevice() {
     this.offset = await device.clockOffset();
-    const look = async () => this.before.setDevice(await device.checks(this.offset));
+    const look = async () => this.before.setDevice(await device.checks(this.offset, this.given.clocks));
     device.onPower(() => void look());
     await look();
   }
@@ -151,6 +151,8 @@ class BenchPage {
     this.#take(kept, await this.store.presses(kept.sitting));
     void this.screen.ask();
     void this.sitting?.note({ offset: this.offset });
+    const note = off(read(), this.offset, this.given.clocks);
+    if (note !== null) this.#noted(note);
     await this.sound.wake();
     if (this.sound.late_s > LOUDSPEAKER_LATE_S) {
       const late = this.sound.late_s.toFixed(1);
@@ -222,9 +224,18 @@ class BenchPage {
   /** @param {import("./clock.js").Doubt} found */
   async #doubt(found) {
     const ran = ranOn(found, this.sitting?.kept.offset ?? null, await device.clockOffset(1_000));
-    this.#press({ act: "time-doubtful", at_ms: counter(), input: "key", note: ran ?? found.note });
     // Where the durations stand there is nothing to do: it is in the record, and no alarm.
-    if (ran !== null) this.#press({ act: "acknowledged", at_ms: counter(), input: "key" });
+    if (ran !== null) return this.#noted(ran);
+    this.#press({ act: "time-doubtful", at_ms: counter(), input: "key", note: found.note });
+  }
+
+  /**
+   * Something about the clocks that goes into the record and needs nobody now.
+   * @param {string} note
+   */
+  #noted(note) {
+    this.#press({ act: "time-doubtful", at_ms: counter(), input: "key", note });
+    this.#press({ act: "acknowledged", at_ms: counter(), input: "key" });
   }
 
   #listen() {

@@ -10,6 +10,8 @@
 /** @typedef {Offset & { counter_ms: number }} Measured */
 /** How much faster the counter runs, and how far off that may be, in parts of a million. */
 /** @typedef {{ ppm: number, plus_minus_ppm: number }} Rate */
+/** From where on the time of day of a device is noted, and from where on it is wrong. */
+/** @typedef {{ noted_s: number, wrong_s: number }} Bounds */
 /**
  * Something that makes the time doubtful.
  * @typedef {object} Doubt
@@ -161,6 +163,24 @@ export function acrossRestart(before, now) {
 export function ranOn({ kind, seconds }, before, now) {
   if (kind !== "disagree" || before === null || now === null) return null;
   return acrossRestart(before, now) * 1000 > PART_AT_MOST_MS ? null : moved(seconds);
+}
+
+/**
+ * What is said of a device whose time of day is off the record's; nothing where it is not. What is
+ * wrong has a ±, so that a reviewer accepts it first.
+ * @param {Reading} seen
+ * @param {Offset | null} offset
+ * @param {Bounds | null} bounds
+ * @returns {string | null}
+ */
+export function off(seen, offset, bounds) {
+  if (offset === null || bounds === null) return null;
+  const ahead_s = (seen.wall_ms - seen.counter_ms) / 1000 - offset.offset_us / 1_000_000;
+  if (Math.abs(ahead_s) <= bounds.noted_s) return null;
+  const which = ahead_s > 0 ? "ahead of" : "behind";
+  const words = `the clock of this device is ${plain(ahead_s)} s ${which} the record's`;
+  if (Math.abs(ahead_s) <= bounds.wrong_s) return `${words}: durations do not use it`;
+  return `${words}, ± ${(offset.plus_minus_us / 1_000_000).toFixed(2)} s`;
 }
 
 /** @param {number} seconds */

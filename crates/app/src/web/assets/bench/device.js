@@ -1,7 +1,7 @@
 // @ts-check
 //! What this device can do, asked of the browser: what stays on, what is kept, how full, how late.
 
-import { counter, offset, rate } from "./clock.js";
+import { counter, off, offset, rate, read } from "./clock.js";
 
 /** @typedef {import("./clock.js").Measured} Measured */
 /** @typedef {import("./clock.js").Offset} Offset */
@@ -101,12 +101,14 @@ export function clockOffset(within_ms = 5_000) {
 
 /**
  * @param {Offset | null} measured
+ * @param {import("./clock.js").Bounds | null} bounds
  * @returns {Check}
  */
-function clockCheck(measured) {
+function clockCheck(measured, bounds) {
   if (measured === null) return { name: "Clock", stands: "open", words: "not held against the record's" };
-  const { plus_minus_us } = measured;
-  return { name: "Clock", stands: "done", words: `± ${Math.ceil(plus_minus_us / 1000)} ms` };
+  const said = off(read(), measured, bounds);
+  if (said !== null) return { name: "Clock", stands: "missing", words: said };
+  return { name: "Clock", stands: "done", words: `± ${Math.ceil(measured.plus_minus_us / 1000)} ms` };
 }
 
 /**
@@ -141,13 +143,14 @@ export function rateCheck(found) {
 /**
  * All that this device can tell of itself.
  * @param {Offset | null} measured
+ * @param {import("./clock.js").Bounds | null} bounds How far the clocks may be apart.
  * @returns {Promise<Check[]>}
  */
-export async function checks(measured) {
+export async function checks(measured, bounds) {
   const charge = await battery();
   const space = await room().catch(() => []);
   const runs = measured === null ? null : rateCheck(clockRate(measured));
-  const told = [charge, clockCheck(measured), runs].filter((check) => check !== null);
+  const told = [charge, clockCheck(measured, bounds), runs].filter((check) => check !== null);
   return [securePage(), ...space, ...told];
 }
 

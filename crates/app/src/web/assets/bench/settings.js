@@ -13,6 +13,7 @@
  * @property {number} between_s Planned time between two applications.
  * @property {number | null} limit_s The plan's limit for the duration of burning.
  * @property {number} by_hand_after_s From here on "Put out by hand" stands beside the main action.
+ * @property {import("./clock.js").Bounds | null} clocks How far the clocks may be apart.
  * @property {string} person Who is signed in.
  * @property {boolean} made_up
  * @property {string | null} not_ready Why the flame may not begin, in words.
@@ -56,6 +57,7 @@ export function given(data) {
     between_s: number(data, "betweenSeconds", 0),
     limit_s: data.limitSeconds ? number(data, "limitSeconds", null) : null,
     by_hand_after_s: number(data, "byHandAfterSeconds", 60),
+    clocks: bounds(data.clockSeconds),
     person: data.person ?? "",
     made_up: data.madeUp === "yes",
     not_ready: data.notReady ? data.notReady : null,
@@ -66,6 +68,16 @@ export function given(data) {
       leave: data.leaveHref ?? "/",
     },
   };
+}
+
+/**
+ * From where on a clock is noted and is wrong; nothing where the page holds no device's against its own.
+ * @param {string | undefined} text
+ * @returns {import("./clock.js").Bounds | null}
+ */
+export function bounds(text) {
+  const [noted_s = NaN, wrong_s = NaN] = (text ?? "").split(" ").map(Number);
+  return text ? { noted_s, wrong_s } : null;
 }
 
 /**

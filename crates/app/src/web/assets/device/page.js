@@ -22,9 +22,9 @@ async function look() {
     .ask();
   await camera(lines);
   const offset = await clockOffset();
-  const found = await checks(offset);
+  const found = await checks(offset, null);
   for (const check of found) if (check.name !== "Clock") lines.set(check);
-  lines.set(clockLine(offset, read()));
+  lines.set(clockLine(offset, read(), Number(list.dataset.clockNotedSeconds)));
   if (!found.some(({ name }) => name === "Battery")) {
     lines.set({ name: "Battery", stands: "done", words: "this browser does not say; look at it" });
   }

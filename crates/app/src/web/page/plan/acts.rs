@@ -15,6 +15,7 @@ use crate::form::written::Written;
 use crate::output::Output;
 use crate::problem::Problem;
 use crate::step;
+use crate::step::report::Wanted;
 
 /// An act on a plan.
 #[derive(Deserialize, ToSchema)]
@@ -48,6 +49,9 @@ pub(super) enum Deed {
         /// The last report on this plan that is known to the one who asks: nothing is issued if
         /// there is a later one.
         after: Option<u32>,
+        /// What the clock of the device shows that asks; empty where it does not say so.
+        #[serde(default)]
+        device_clock: String,
     },
 }
 
@@ -116,7 +120,11 @@ pub(super) fn deed(
             }
             step::judge::judge(book, plan, output).map(|_| ())
         }
-        Deed::Report { after } => report(book, output, plan, after.map(ReportNumber)),
+        Deed::Report { after, device_clock } => {
+            let device_clock = step::clocks::told(&device_clock)?;
+            let wanted = Wanted { plan, supersedes: None, device_clock };
+            report(book, output, wanted, after.map(ReportNumber))
+        }
     }
 }
 
@@ -128,17 +136,17 @@ fn keep(book: &mut OpenBook, output: &Output, fact: &Fact) -> Result<(), Problem
 fn report(
     book: &mut OpenBook,
     output: &Output,
-    plan: PlanNumber,
+    wanted: Wanted,
     after: Option<ReportNumber>,
 ) -> Result<(), Problem> {
-    if let Some((at, who, report)) = book.history().reports_on(plan).last()
+    if let Some((at, who, report)) = book.history().reports_on(wanted.plan).last()
         && after.is_none_or(|known| known < report.number)
     {
         let text =
             format!("report {} was issued at {} by {who}", report.number, super::super::when(*at));
         return Err(Problem::used_wrongly(text).hint("Nothing was issued twice."));
     }
-    step::report::report(book, plan, None, output).map(|_| ())
+    step::report::report(book, wanted, output).map(|_| ())
 }
 
 impl Stored {
@@ -179,7 +187,10 @@ pub(super) fn of_form(typed: &Typed) -> Result<Deed, Vec<Wrong>> {
             reason: reason("Say why the specimen is set aside.").map_err(|wrong| vec![wrong])?,
         }),
         "judge" => Ok(Deed::Judge {}),
-        "report" => Ok(Deed::Report { after: numbers(typed, "after").first().copied() }),
+        "report" => Ok(Deed::Report {
+            after: numbers(typed, "after").first().copied(),
+            device_clock: typed.text("device_clock").to_owned(),
+        }),
         other => Err(vec![Wrong::new("act", format!("`{other}` is nothing a plan's page does."))]),
     }
 }

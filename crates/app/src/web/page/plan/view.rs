@@ -4,7 +4,7 @@ use maud::{Markup, html};
 use trial::readiness::CAUTIONS;
 use trial::verdict::SpecimenStanding;
 
-use super::super::{help, shown};
+use super::super::{device, help, shown};
 use super::next::Next;
 use super::sheet::{PlanSheet, SpecimenRow};
 use crate::form::fields::{Answer, Field, Filled};
@@ -105,6 +105,7 @@ fn main_act(sheet: &PlanSheet, filled: Filled<'_>) -> Markup {
             &html! {
                 input type="hidden" name="after"
                     value=(sheet.reports.last().map_or(0, |last| last.report));
+                (device::clock_shown())
             },
         ),
         Next::Nothing => html! {

@@ -21,7 +21,7 @@ use crate::step;
 use crate::step::sign::SignatureShown;
 use crate::web::answer::{ProblemDocument, Refused, RefusedTwin, sentence};
 use crate::web::asked::{Document, Given};
-use crate::web::page::{alarm, when};
+use crate::web::page::{alarm, device, when};
 use crate::web::site::{Person, Place, Site};
 
 use super::super::sign::table as signatures;
@@ -39,6 +39,9 @@ pub(super) struct Issuing {
     reason: String,
     /// What changed, one sentence a line, where one is replaced.
     changes: String,
+    /// What the clock of the device shows that asks, such as `2026-11-25T10:32:00Z`; empty where it
+    /// does not say so.
+    device_clock: String,
 }
 
 /// A plan whose report is asked for.
@@ -132,7 +135,9 @@ fn once(book: &mut OpenBook, output: &Output, asked: &Issuing) -> Result<Issued,
         }),
         None => None,
     };
-    let issued = step::report::report(book, plan, supersedes, output)?;
+    let device_clock = step::clocks::told(&asked.device_clock)?;
+    let wanted = step::report::Wanted { plan, supersedes, device_clock };
+    let issued = step::report::report(book, wanted, output)?;
     let found = book.history().report(issued.number);
     let found = found.ok_or_else(|| Problem::surroundings("the report is not in the record"))?;
     Ok(line(book, found, &replaced(book.history().reports())))
@@ -228,6 +233,7 @@ fn form(before: &Before) -> Markup {
         form method="post" action="/reports" novalidate {
             input type="hidden" name="plan" value=(before.plan);
             input type="hidden" name="issued_before" value=(before.issued_before);
+            (device::clock_shown())
             @if let Some(last) = &before.last {
                 div.field {
                     label for="reason" { "Why is " (last) " replaced?" }
