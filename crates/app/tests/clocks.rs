@@ -1,5 +1,6 @@
 //! Clocks that are wrong: nothing is kept by one that cannot be right, and no report is issued while
 //! that of the record and that of the device which asks are too far apart.
+#![expect(clippy::disallowed_methods, reason = "these tests are a device that has a clock")]
 
 use serde_json::{Value, json};
 

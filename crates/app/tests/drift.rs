@@ -15,7 +15,7 @@ use tempfile::TempDir;
 use trial::confirmation::{Determination, DeterminationSource};
 use trial::fact::{
     Calibration, CalibrationNeed, Conditioned, Conditioning, Equipment, EquipmentKind,
-    EvidenceKind, Fact, IssuedReport, Lot, LotKind,
+    EvidenceKind, Fact, IssuedReport, Language, Lot, LotKind,
 };
 use trial::history::History;
 use trial::moment::{Elapsed, Moment};
@@ -286,6 +286,14 @@ fn issued(story: &mut Story, plan: PlanNumber, nth: u32) {
     let head = story.book.head().unwrap();
     let head = (EntryNumber(head.number), trial::fact::EvidenceHash(head.hash.0));
     let number = ReportNumber(plan.0);
-    let report = IssuedReport { number, plan, supersedes: None, content, pdf, head };
+    let report = IssuedReport {
+        number,
+        plan,
+        supersedes: None,
+        content,
+        pdf,
+        head,
+        language: Language::English,
+    };
     story.say(at(day(nth), "11:00"), &Fact::ReportIssued(report));
 }

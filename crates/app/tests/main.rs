@@ -6,16 +6,17 @@ mod access_tls;
 mod browser;
 #[cfg(target_os = "linux")]
 mod calls;
+mod clocks;
 #[cfg(target_os = "linux")]
 mod cuts;
+mod devices;
 #[cfg(target_os = "linux")]
 mod disk_faults;
-mod clocks;
-mod devices;
 mod docs;
 mod drift;
 mod drill;
 mod gates;
+mod german;
 mod help;
 mod house;
 mod kills;

@@ -291,6 +291,7 @@ impl Story {
             content,
             pdf,
             head,
+            language: trial::fact::Language::English,
         }))?;
         self.say(Fact::NumberVerified {
             rules: "iec-60335-1/5".into(),

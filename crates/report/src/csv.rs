@@ -86,7 +86,7 @@ fn rows(content: &Content) -> Vec<Row<'_>> {
     let mut rows = vec![Row {
         subject: "item",
         quantity: "conformity".into(),
-        outcome: &conformity.words,
+        outcome: conformity.standing.words(),
         text: format!("{} {}", conformity.applies_to, conformity.decided_by),
         ..Row::default()
     }];

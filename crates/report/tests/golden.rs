@@ -39,14 +39,16 @@ fn the_csv_stays_as_it_is() {
 #[test]
 fn the_pictures_stay_as_they_are() {
     let (content, attachments) = sample::report();
+    let language = content.in_language();
     let curves =
-        report::chart::confirmation(&content.confirmations[0], &attachments.curves).unwrap();
+        report::chart::confirmation(&content.confirmations[0], &attachments.curves, language)
+            .unwrap();
     check("curves.svg", &curves.svg);
     check(
         "determinations.svg",
-        &report::chart::determinations(&content.confirmations[0]).unwrap().svg,
+        &report::chart::determinations(&content.confirmations[0], language).unwrap().svg,
     );
-    check("strip.svg", &report::chart::strip(&content.specimens).svg);
+    check("strip.svg", &report::chart::strip(&content.specimens, language).svg);
 }
 
 #[test]

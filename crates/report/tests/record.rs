@@ -7,7 +7,8 @@ use report::pdf::{Attachments, render};
 use trial::confirmation::{Determination, DeterminationSource};
 use trial::fact::{
     Authorisation, BookKind, Calibration, CalibrationNeed, Conditioned, Conditioning, Equipment,
-    EquipmentKind, Evidence, EvidenceHash, EvidenceKind, Fact, Laboratory, Lot, LotKind, Recorded,
+    EquipmentKind, Evidence, EvidenceHash, EvidenceKind, Fact, Laboratory, Language, Lot, LotKind,
+    Recorded,
 };
 use trial::finding::{Finding, FindingKind, Stage};
 use trial::history::History;
@@ -22,14 +23,14 @@ use trial::run::{Air, Application, Burnt, Ending, LayerOutcome, Mark, MarkKind, 
 
 use crate::tools::{words, written};
 
-const PLAN: PlanNumber = PlanNumber(1);
+pub(crate) const PLAN: PlanNumber = PlanNumber(1);
 
 fn library() -> Library {
     Library::built_in(|_| [0x5a; 32]).unwrap()
 }
 
 /// The facts up to the confirmed flame.
-fn before(rule: DecisionRule) -> Vec<Fact> {
+pub(crate) fn before(rule: DecisionRule) -> Vec<Fact> {
     let mut facts = vec![
         Fact::BookOpened {
             laboratory: Laboratory {
@@ -187,7 +188,7 @@ fn flame() -> Vec<Fact> {
 }
 
 /// A specimen that burns so many microseconds after the flame was removed.
-fn ran(specimen: u32, burns: i64) -> Fact {
+pub(crate) fn ran(specimen: u32, burns: i64) -> Fact {
     let removed = Elapsed::from_microseconds(30_000_000);
     let out = Elapsed::from_microseconds(30_000_000 + burns);
     Fact::RunRecorded {
@@ -230,7 +231,7 @@ fn measured(value: f64, uncertainty: f64) -> Measurement<Duration> {
     }
 }
 
-fn history(facts: Vec<Fact>) -> History {
+pub(crate) fn history(facts: Vec<Fact>) -> History {
     let recorded = facts.into_iter().zip(1..).map(|(fact, entry)| Recorded {
         entry: EntryNumber(entry),
         at: moment(20 + entry),
@@ -240,7 +241,7 @@ fn history(facts: Vec<Fact>) -> History {
     History::replay(&library(), recorded).unwrap()
 }
 
-fn issue() -> Issue {
+pub(crate) fn issue() -> Issue {
     Issue {
         number: ReportNumber(7),
         at: Moment::parse("2026-03-02T12:00:00.123456Z").unwrap(),
@@ -248,6 +249,7 @@ fn issue() -> Issue {
         head: (EntryNumber(30), EvidenceHash([0xab; 32])),
         root: EvidenceHash([0xcd; 32]),
         made_by: "cinderbook 0.1.0".into(),
+        language: Language::English,
         supersedes: None,
         read_again: vec![],
         photos: vec![],

@@ -12,6 +12,7 @@ pub(crate) fn report() -> (Content, Attachments) {
     let traces: Vec<Trace> = [21.36, 19.9, 21.52, 21.29].iter().map(|tau| heating(*tau)).collect();
     let content = Content {
         format: FORMAT.into(),
+        language: None,
         made_up: Some(MADE_UP.into()),
         title: "Needle-flame test report".into(),
         number: "R-0143".into(),

@@ -11,7 +11,7 @@ pub use crate::equipment::{Calibration, CalibrationNeed, Equipment, EquipmentKin
 pub use crate::evidence::{Evidence, EvidenceHash, EvidenceKind};
 use crate::film::{FilmRecorded, TonesHeard};
 use crate::finding::{Finding, Stage, words};
-pub use crate::issued::IssuedReport;
+pub use crate::issued::{IssuedReport, Language};
 use crate::machine::{FaultMet, Validation};
 use crate::moment::{Elapsed, Moment};
 use crate::number::{

@@ -1,6 +1,7 @@
 //! A report as the record has it: by its hashes.
 
 use crate::evidence::EvidenceHash;
+use crate::finding::words;
 use crate::number::{EntryNumber, PlanNumber, ReportNumber};
 
 /// An issued report.
@@ -18,4 +19,16 @@ pub struct IssuedReport {
     pub pdf: EvidenceHash,
     /// The head of the record that it carries: number and hash of the last entry before it.
     pub head: (EntryNumber, EvidenceHash),
+    /// The language it is written in.
+    pub language: Language,
+}
+
+words! {
+    /// The language of a report.
+    Language {
+        /// English: that of every report that does not say otherwise.
+        English = "en",
+        /// German.
+        German = "de",
+    }
 }

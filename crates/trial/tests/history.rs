@@ -5,7 +5,7 @@ use crate::bench::{
     observed, opened, plan, prepared,
 };
 use crate::refusals::confirmed_book;
-use trial::fact::{Conditioned, EvidenceHash, Fact, IssuedReport};
+use trial::fact::{Conditioned, EvidenceHash, Fact, IssuedReport, Language};
 use trial::history::HistoryProblem;
 use trial::moment::Elapsed;
 use trial::number::{
@@ -39,6 +39,7 @@ fn report(number: u32) -> Fact {
         content: EvidenceHash([1; 32]),
         pdf: EvidenceHash([2; 32]),
         head: (EntryNumber(1), EvidenceHash([3; 32])),
+        language: Language::English,
     })
 }
 

@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 use report::content::Supersession;
+use trial::fact::Language;
 use trial::number::{PlanNumber, ReportNumber};
 
 use super::Global;
@@ -16,6 +17,7 @@ use crate::step::report::{Issued, Wanted, report};
 ///
 /// Examples:
 ///   cinderbook report 1 --out .
+///   cinderbook report 1 --language de
 ///   cinderbook report 1 --replaces 1 --reason "the part was misnamed" --change "name of the part"
 #[derive(Args, Debug)]
 #[command(verbatim_doc_comment)]
@@ -25,6 +27,9 @@ pub(crate) struct Report {
     /// The folder to write the files to
     #[arg(long, default_value = ".")]
     out: PathBuf,
+    /// The language it is written in, en or de; what people typed stays as it is
+    #[arg(long, default_value = "en", value_parser = language)]
+    language: Language,
     /// The report that this one takes the place of
     #[arg(long, requires = "reason")]
     replaces: Option<u32>,
@@ -46,7 +51,8 @@ impl Report {
             changes: self.change.clone(),
         });
         let plan = PlanNumber(self.plan);
-        let issued = report(&mut book, Wanted { plan, supersedes, device_clock: None }, output)?;
+        let wanted = Wanted { plan, supersedes, device_clock: None, language: self.language };
+        let issued = report(&mut book, wanted, output)?;
         for path in write(&issued, &self.out, output)? {
             output.value(&path.display().to_string());
         }
@@ -56,6 +62,10 @@ impl Report {
         ));
         Ok(Exit::Good)
     }
+}
+
+fn language(word: &str) -> Result<Language, String> {
+    Language::of_word(word).ok_or_else(|| "write en for English, or de for German".to_owned())
 }
 
 /// Writes an issued report's files, and gives their paths.

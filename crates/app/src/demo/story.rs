@@ -4,7 +4,7 @@ use std::path::Path;
 
 use ledger::Book;
 use metrology::{Length, Ratio, Temperature};
-use trial::fact::{BookKind, Conditioned, Conditioning, EvidenceKind, Fact, Laboratory};
+use trial::fact::{BookKind, Conditioned, Conditioning, EvidenceKind, Fact, Laboratory, Language};
 use trial::moment::Moment;
 use trial::number::{PersonName, PlanNumber, SpecimenNumber};
 use trial::readiness::CAUTIONS;
@@ -219,7 +219,8 @@ fn issue(
 ) -> Result<(), Problem> {
     book.turn_to(at("2026-03-05T08:30:00Z")?);
     book.hand_to(bench::PEOPLE[0].0);
-    let first = step::report::Wanted { plan: PLAN, supersedes: None, device_clock: None };
+    let (device_clock, language) = (None, Language::English);
+    let first = step::report::Wanted { plan: PLAN, supersedes: None, device_clock, language };
     let issued = step::report::report(book, first, output)?;
     let paths = write(&issued, folder, output)?;
     lines.push(format!("report {} issued:", issued.number));

@@ -1,10 +1,10 @@
 //! Issues a report.
 
-use report::content::{Issue, PhotoShown, ReadAgain, Supersession, compose};
+use report::content::{Issue, PhotoShown, PhotoTaken, ReadAgain, Supersession, compose};
 use report::csv::Reader;
 use report::pdf::{Attachments, Curve, smaller};
 use trial::confirmation::{Determination, DeterminationSource};
-use trial::fact::{Authorisation, EvidenceHash, EvidenceKind, Fact, IssuedReport};
+use trial::fact::{Authorisation, EvidenceHash, EvidenceKind, Fact, IssuedReport, Language};
 use trial::finding::Stage;
 use trial::history::History;
 use trial::moment::Moment;
@@ -46,6 +46,8 @@ pub(crate) struct Wanted {
     pub(crate) supersedes: Option<Supersession>,
     /// What the clock of the device shows that asks; none where this machine itself asks.
     pub(crate) device_clock: Option<Moment>,
+    /// The language it is written in.
+    pub(crate) language: Language,
 }
 
 /// Issues the report of a plan: composes it from the record, files it, keeps that it was issued.
@@ -54,7 +56,7 @@ pub(crate) fn report(
     wanted: Wanted,
     output: &Output,
 ) -> Result<Issued, Problem> {
-    let Wanted { plan, supersedes, device_clock } = wanted;
+    let Wanted { plan, supersedes, device_clock, language } = wanted;
     clocks::agree(book, device_clock)?;
     people::may(book, Authorisation::Issue, (Stage::Report, plan), output)?;
     names_what_it_replaces(book, plan, supersedes.as_ref())?;
@@ -74,6 +76,7 @@ pub(crate) fn report(
         head,
         root: EvidenceHash(tree.root.0),
         made_by: format!("Cinderbook {}", env!("CARGO_PKG_VERSION")),
+        language,
         supersedes,
         read_again: Vec::new(),
         photos: Vec::new(),
@@ -107,6 +110,7 @@ pub(crate) fn report(
         content: filed_content.hash,
         pdf: filed_pdf.hash,
         head,
+        language,
     };
     book.keep(&Fact::ReportIssued(issued), output)?;
     proof::sign_aside(book, output);
@@ -214,12 +218,12 @@ fn photographs(
         let observed = recorded.run.observed();
         let before = book.history().photos_before(plan, observed.specimen).iter();
         let after = observed.evidence.iter().filter(|it| it.kind == EvidenceKind::Photo);
-        let all = before.map(|it| (it, ", before the flame")).chain(after.map(|it| (it, "")));
-        for (evidence, when) in all {
+        let before = before.map(|it| (it, PhotoTaken::Before));
+        for (evidence, taken) in before.chain(after.map(|it| (it, PhotoTaken::Later))) {
             let bytes = book.book().evidence(evidence.hash).map_err(|error| from_ledger(&error))?;
-            let caption = format!("Specimen {}{when}: {}", observed.specimen, evidence.name);
-            issue.photos.push(PhotoShown { evidence: evidence.clone(), caption });
             shown.photos.push(printed(book, (&evidence.name, observed.specimen), bytes)?);
+            let (evidence, specimen) = (evidence.clone(), observed.specimen);
+            issue.photos.push(PhotoShown { evidence, specimen, taken });
         }
     }
     Ok(())

@@ -65,6 +65,12 @@ impl Fields {
         })?;
         T::read(json).map_err(|why| why.within(name))
     }
+
+    /// A field that is left out where there is nothing to say.
+    pub(crate) fn take_if_there<T: Written>(&mut self, name: &str) -> Result<Option<T>, FormError> {
+        let json = self.0.remove(name);
+        json.map(T::read).transpose().map_err(|why| why.within(name))
+    }
 }
 
 /// An object of these fields.

@@ -1,6 +1,7 @@
 //! The written form of facts, one file a version. What is written once is read for ever.
 
 mod form;
+mod issued;
 mod json;
 mod signed;
 mod v1;

@@ -11,8 +11,8 @@ use trial::commissioning::{Commissioning, Found, PointFound};
 use trial::confirmation::{Determination, DeterminationSource};
 use trial::fact::{
     Authorisation, BookKey, BookKind, Calibration, CalibrationNeed, Conditioned, Conditioning,
-    Cooling, Equipment, EquipmentKind, Evidence, EvidenceHash, EvidenceKind, Fact, IssuedReport,
-    KeyBytes, Laboratory, Lot, LotKind, SignatureBytes, Weighing,
+    Cooling, Equipment, EquipmentKind, Evidence, EvidenceHash, EvidenceKind, Fact, KeyBytes,
+    Laboratory, Lot, LotKind, SignatureBytes, Weighing,
 };
 use trial::film::{FilmRecorded, TonesHeard};
 use trial::finding::{Finding, FindingKind, Stage};
@@ -217,10 +217,6 @@ written! {
         humidity: "humidity",
     }
     Evidence { name: "name", hash: "hash", bytes: "bytes", kind: "kind" }
-    IssuedReport {
-        number: "number", plan: "plan", supersedes: "supersedes", content: "content", pdf: "pdf",
-        head: "head",
-    }
     BookKey {
         key: "key", in_place_of: "in_place_of", reason: "reason", by_new: "by_new", by_old: "by_old",
     }

@@ -86,7 +86,7 @@ pub(super) fn across(drawing: &mut Drawing, scale: &Scale, y: f64, name: &str) {
     for mark in marks {
         let x = scale.at(mark);
         drawing.line(At(x, y), At(x, y + 3.5), pen);
-        drawing.text(At(x, y + 13.0), Anchor::Middle, Ink::Black, &label(mark, decimals));
+        drawing.mark(At(x, y + 13.0), Anchor::Middle, &label(mark, decimals));
     }
     let middle = f64::midpoint(scale.at_low(), scale.at_high());
     drawing.text(At(middle, y + 27.0), Anchor::Middle, Ink::Black, name);
@@ -103,7 +103,7 @@ pub(super) fn upright(drawing: &mut Drawing, scale: &Scale, (left, right): (f64,
             drawing.line(At(left, y), At(right, y), Pen(Ink::Grid, 0.5, Dash::Solid));
         }
         drawing.line(At(left - 3.5, y), At(left, y), pen);
-        drawing.text(At(left - 6.0, y + 3.0), Anchor::End, Ink::Black, &label(mark, decimals));
+        drawing.mark(At(left - 6.0, y + 3.0), Anchor::End, &label(mark, decimals));
     }
     drawing.line(At(left, scale.at_low()), At(left, scale.at_high()), pen);
     drawing.text(At(left - 6.0, scale.at_high() - 12.0), Anchor::Start, Ink::Black, name);

@@ -2,6 +2,8 @@
 
 use std::fmt::Write as _;
 
+use crate::words::Words;
+
 /// A picture, and what it shows in words.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Chart {
@@ -125,6 +127,8 @@ pub(super) struct At(pub(super) f64, pub(super) f64);
 /// A picture being drawn.
 pub(super) struct Drawing {
     look: Look,
+    /// A number along an axis as it is printed, of one that is written with a point.
+    shown: fn(&str) -> String,
     width: f64,
     height: f64,
     body: String,
@@ -132,11 +136,23 @@ pub(super) struct Drawing {
 
 impl Drawing {
     pub(super) fn new(look: Look, width: f64, height: f64) -> Self {
-        let mut drawing = Self { look, width, height, body: String::new() };
+        let shown = str::to_owned;
+        let mut drawing = Self { look, shown, width, height, body: String::new() };
         if look == Look::Screen {
             drawing.rect(At(0.0, 0.0), At(width, height), Ink::Ground);
         }
         drawing
+    }
+
+    /// The same on paper, in a report's language.
+    pub(super) fn in_words(words: &Words, width: f64, height: f64) -> Self {
+        Self { shown: words.shown, ..Self::new(Look::Paper, width, height) }
+    }
+
+    /// A number along an axis.
+    pub(super) fn mark(&mut self, at: At, anchor: Anchor, number: &str) {
+        let number = (self.shown)(number);
+        self.text(at, anchor, Ink::Black, &number);
     }
 
     pub(super) fn line(&mut self, from: At, to: At, pen: Pen) {

@@ -6,9 +6,11 @@ use reading::Trace;
 
 use super::axes::{Scale, across, small, upright};
 use super::decimate::thinned;
-use super::drawing::{Anchor, At, Chart, Dash, Drawing, Filled, Ink, Look, Pen};
+use super::drawing::{Anchor, At, Chart, Dash, Drawing, Filled, Ink, Pen};
 use crate::content::{Accepted, Determination, Flame, Value};
 use crate::pdf::Curve;
+use crate::words::{self, Words};
+use trial::fact::Language;
 
 const WIDTH: f64 = 470.0;
 const LEFT: f64 = 34.0;
@@ -21,46 +23,45 @@ const BEYOND_S: f64 = 2.0;
 ///
 /// Nothing when no curve passes the window.
 #[must_use]
-pub fn confirmation(flame: &Flame, curves: &[Curve]) -> Option<Chart> {
+pub fn confirmation(flame: &Flame, curves: &[Curve], language: Language) -> Option<Chart> {
+    let words = words::of(language);
+    let (said, text) = (&words.charts, |value: &Value| (words.shown)(&value.text()));
     let drawn: Vec<Drawn<'_>> = drawn(flame, curves);
     let latest = drawn.iter().map(|curve| curve.rise_s).reduce(f64::max)?;
     let accepted = band(&flame.accepted);
     let end = (latest.max(accepted.1) + BEYOND_S + 1.0).max(28.0);
     let (right, top, bottom) = (392.0, 30.0, 240.0);
-    let mut drawing = Drawing::new(Look::Paper, WIDTH, bottom + 34.0);
+    let mut drawing = Drawing::in_words(words, WIDTH, bottom + 34.0);
     let time = Scale::new((-4.0, end), (LEFT, right));
     let heat = Scale::new((0.0, 800.0), (bottom, top));
 
     let band_at = (time.at(accepted.0), time.at(accepted.1));
     drawing.rect(At(band_at.0, top), At(band_at.1, bottom), Ink::Band);
     let middle = f64::midpoint(band_at.0, band_at.1);
-    let words = format!("accepted {}", between(&flame.accepted));
-    drawing.small(At(middle, top - 6.0), Anchor::Middle, Ink::Quiet, &words);
-    upright(&mut drawing, &heat, (LEFT, right), "temperature of the block, °C");
+    let between = between(&flame.accepted, words);
+    let shown = (said.accepted)(&between);
+    drawing.small(At(middle, top - 6.0), Anchor::Middle, Ink::Quiet, &shown);
+    upright(&mut drawing, &heat, (LEFT, right), said.block_temperature);
     let (low, high) = (&flame.window_bottom, &flame.window_top);
-    across(&mut drawing, &time, bottom, &format!("time since the block passed {}, s", low.text()));
-    for (limit, name) in [(low, "bottom of the window"), (high, "top of the window")] {
+    across(&mut drawing, &time, bottom, &(said.since_passed)(&text(low)));
+    for (limit, name) in [low, high].into_iter().zip(said.window) {
         let y = heat.at(limit.value);
         drawing.line(At(LEFT, y), At(right, y), Pen(Ink::Line, 0.7, Dash::Fine));
-        let words = format!("{name}, {}", limit.text());
+        let name = format!("{name}, {}", text(limit));
         let place = if limit == low {
             (At(right - 3.0, y - 4.0), Anchor::End)
         } else {
             (At(LEFT + 5.0, y - 4.0), Anchor::Start)
         };
-        drawing.small(place.0, place.1, Ink::Quiet, &words);
+        drawing.small(place.0, place.1, Ink::Quiet, &name);
     }
     for (index, curve) in drawn.iter().enumerate() {
         curve.draw(&mut drawing, (&time, &heat), pen(index, curve.number));
     }
-    label(&mut drawing, &drawn, (&time, &heat));
-    let lines = drawn.iter().map(|curve| curve.told(flame)).collect::<Vec<_>>().join(" ");
-    let told = format!(
-        "Temperature of the copper block against time since it passed {}. {lines} Accepted: {}.",
-        low.text(),
-        between(&flame.accepted)
-    );
-    Some(drawing.finish("Confirmation of the test flame", told))
+    label(&mut drawing, &drawn, (&time, &heat), words);
+    let lines = drawn.iter().map(|curve| curve.told(flame, words)).collect::<Vec<_>>().join(" ");
+    let told = (said.curves)([&text(low), &lines, &between]);
+    Some(drawing.finish(said.curves_title, told))
 }
 
 /// One curve, its zero where it passes the bottom of the window.
@@ -112,16 +113,18 @@ impl Drawn<'_> {
         At(time.at(point.at.seconds() - self.zero_s), heat.at(celsius))
     }
 
-    fn told(&self, flame: &Flame) -> String {
-        let rise = self.number.rise.as_ref().map_or_else(String::new, Value::text);
-        let void = if self.number.void.is_some() { " (void)" } else { "" };
-        let number = self.number.number;
-        format!("Determination {number}{void}: {} after {rise}.", flame.window_top.text())
+    fn told(&self, flame: &Flame, words: &Words) -> String {
+        let text = |value: &Value| (words.shown)(&value.text());
+        let rise = self.number.rise.as_ref().map_or_else(String::new, text);
+        let charts = &words.charts;
+        let void = self.number.void.is_some();
+        let told = if void { charts.curve_void } else { charts.curve };
+        told(self.number.number, [&text(&flame.window_top), &rise])
     }
 }
 
 /// The number of each curve beside its end, joined to it by a thin line.
-fn label(drawing: &mut Drawing, drawn: &[Drawn<'_>], scales: (&Scale, &Scale)) {
+fn label(drawing: &mut Drawing, drawn: &[Drawn<'_>], scales: (&Scale, &Scale), words: &Words) {
     const STEP: f64 = 13.0;
     let ends: Vec<At> = drawn.iter().map(|curve| curve.end(scales)).collect();
     let middle = ends.iter().map(|end| end.1).sum::<f64>() / small(ends.len());
@@ -133,9 +136,10 @@ fn label(drawing: &mut Drawing, drawn: &[Drawn<'_>], scales: (&Scale, &Scale)) {
         let thin = Pen(ink, 0.5, Dash::Solid);
         drawing.path(&[At(end.0 + 1.5, end.1), At(x - 6.0, y), At(x - 2.0, y)], thin);
         let shown = curve.number.rise.as_ref().map_or("–", |rise| rise.shown.as_str());
-        let void = if curve.number.void.is_some() { ", void" } else { "" };
-        let words = format!("no. {}: {shown} s{void}", curve.number.number);
-        drawing.text(At(x, y + 3.0), Anchor::Start, ink, &words);
+        let void = if curve.number.void.is_some() { words.charts.void } else { "" };
+        let number = (words.charts.number)(curve.number.number);
+        let told = format!("{number}: {} s{void}", (words.shown)(shown));
+        drawing.text(At(x, y + 3.0), Anchor::Start, ink, &told);
     }
 }
 
@@ -154,15 +158,18 @@ fn band(accepted: &Accepted) -> (f64, f64) {
     (accepted.from.value, accepted.to.value)
 }
 
-fn between(accepted: &Accepted) -> String {
-    format!("{} to {}", accepted.from.text(), accepted.to.text())
+fn between(accepted: &Accepted, words: &Words) -> String {
+    let text = |value: &Value| (words.shown)(&value.text());
+    (words.charts.between)(&text(&accepted.from), &text(&accepted.to))
 }
 
 /// Each rise time with its expanded uncertainty, against the band accepted.
 ///
 /// Nothing when no determination gave a value.
 #[must_use]
-pub fn determinations(flame: &Flame) -> Option<Chart> {
+pub fn determinations(flame: &Flame, language: Language) -> Option<Chart> {
+    let words = words::of(language);
+    let said = &words.charts;
     let found: Vec<(&Determination, &Value)> = flame
         .determinations
         .iter()
@@ -178,13 +185,14 @@ pub fn determinations(flame: &Flame) -> Option<Chart> {
     let room = (high - low) * 0.12;
     let (top, row) = (18.0, 15.0);
     let bottom = top + row * small(found.len()) + 4.0;
-    let mut drawing = Drawing::new(Look::Paper, WIDTH, bottom + 34.0);
+    let mut drawing = Drawing::in_words(words, WIDTH, bottom + 34.0);
     let time = Scale::new((low - room, high + room), (LEFT + 30.0, WIDTH - 10.0));
     let band_at = (time.at(accepted.0), time.at(accepted.1));
     drawing.rect(At(band_at.0, top), At(band_at.1, bottom), Ink::Band);
-    let words = format!("accepted {}", between(&flame.accepted));
+    let between = between(&flame.accepted, words);
+    let shown = (said.accepted)(&between);
     let middle = f64::midpoint(band_at.0, band_at.1);
-    drawing.small(At(middle, top - 6.0), Anchor::Middle, Ink::Quiet, &words);
+    drawing.small(At(middle, top - 6.0), Anchor::Middle, Ink::Quiet, &shown);
     for edge in [band_at.0, band_at.1] {
         drawing.line(At(edge, top), At(edge, bottom), Pen(Ink::Line, 0.7, Dash::Fine));
     }
@@ -192,24 +200,21 @@ pub fn determinations(flame: &Flame) -> Option<Chart> {
         let y = top + row * (small(index) + 0.5) + 2.0;
         let void = number.void.is_some();
         let ink = if void { Ink::Line } else { Ink::Black };
-        let words = format!("no. {}{}", number.number, if void { ", void" } else { "" });
-        drawing.text(At(LEFT + 22.0, y + 3.0), Anchor::End, ink, &words);
+        let name = (said.number)(number.number) + if void { said.void } else { "" };
+        drawing.text(At(LEFT + 22.0, y + 3.0), Anchor::End, ink, &name);
         let (from, to) = reach(rise);
         whisker(&mut drawing, (time.at(from), time.at(to)), y, ink);
         let inside = if void { Ink::Ground } else { ink };
         drawing.dot(At(time.at(rise.value), y), 2.4, Filled(ink, inside));
     }
-    across(&mut drawing, &time, bottom, "rise time with its expanded uncertainty, s");
+    across(&mut drawing, &time, bottom, said.rise_axis);
     let each = found.iter().map(|(number, rise)| {
-        let void = if number.void.is_some() { " (void)" } else { "" };
-        format!("determination {}{void}: {}", number.number, rise.text())
+        let void = number.void.is_some();
+        let name = if void { said.determination_void } else { said.determination };
+        format!("{}: {}", name(number.number), (words.shown)(&rise.text()))
     });
-    let told = format!(
-        "Each rise time with its expanded uncertainty: {}. Accepted: {}.",
-        each.collect::<Vec<_>>().join("; "),
-        between(&flame.accepted)
-    );
-    Some(drawing.finish("Rise times against the accepted band", told))
+    let told = (said.rises)(&each.collect::<Vec<_>>().join("; "), &between);
+    Some(drawing.finish(said.rises_title, told))
 }
 
 /// The interval that a value and its expanded uncertainty span.

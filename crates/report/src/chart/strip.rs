@@ -1,9 +1,11 @@
 //! Each specimen's times as a strip, all on one scale of time, against the limit.
 
 use super::axes::{Scale, across, small};
-use super::drawing::{Anchor, At, Chart, Dash, Drawing, Ink, Look, Pen};
+use super::drawing::{Anchor, At, Chart, Dash, Drawing, Ink, Pen};
 use super::flame::whisker;
 use crate::content::{Specimen, Value};
+use crate::words::{self, Charts, Words};
+use trial::fact::Language;
 
 const WIDTH: f64 = 470.0;
 const LEFT: f64 = 56.0;
@@ -14,28 +16,31 @@ const HALF: f64 = 4.0;
 /// The times of `specimens`. Zero is the last removal of the flame: what lies left of it is the
 /// application, what lies right of it is afterflame and afterglow.
 #[must_use]
-pub fn strip(specimens: &[Specimen]) -> Chart {
+pub fn strip(specimens: &[Specimen], language: Language) -> Chart {
+    let words = words::of(language);
+    let said = &words.charts;
     let row = if specimens.len() <= 6 { 22.0 } else { 17.0 };
     let top = 44.0;
     let bottom = top + row * small(specimens.len()) + 2.0;
-    let mut drawing = Drawing::new(Look::Paper, WIDTH, bottom + 34.0);
+    let mut drawing = Drawing::in_words(words, WIDTH, bottom + 34.0);
     let time = scale(specimens);
-    key(&mut drawing);
+    key(&mut drawing, said);
     let zero = time.at(0.0);
     drawing.line(At(zero, top - 2.0), At(zero, bottom), Pen(Ink::Line, 0.7, Dash::Solid));
-    drawing.small(At(zero, top - 6.0), Anchor::Middle, Ink::Quiet, "flame removed");
+    drawing.small(At(zero, top - 6.0), Anchor::Middle, Ink::Quiet, said.removed);
     if let Some(limit) = limit(specimens) {
         let x = time.at(limit);
         drawing.line(At(x, top - 2.0), At(x, bottom), Pen(Ink::Black, 1.0, Dash::Fine));
-        let words = format!("limit {limit} s");
-        drawing.small(At(x, top - 6.0), Anchor::Middle, Ink::Black, &words);
+        let limit = (said.limit)(&(words.shown)(&format!("{limit} s")));
+        drawing.small(At(x, top - 6.0), Anchor::Middle, Ink::Black, &limit);
     }
     for (index, specimen) in specimens.iter().enumerate() {
-        draw(&mut drawing, &time, specimen, top + row * (small(index) + 0.5));
+        let y = top + row * (small(index) + 0.5);
+        draw(&mut drawing, &time, (specimen, said), y);
     }
-    across(&mut drawing, &time, bottom, "time since the last removal of the test flame, s");
-    let told = specimens.iter().map(told).collect::<Vec<_>>().join(" ");
-    drawing.finish("Times of each specimen", told)
+    across(&mut drawing, &time, bottom, said.since_removal);
+    let told = specimens.iter().map(|it| told(it, words)).collect::<Vec<_>>().join(" ");
+    drawing.finish(said.times, told)
 }
 
 fn scale(specimens: &[Specimen]) -> Scale {
@@ -48,20 +53,19 @@ fn scale(specimens: &[Specimen]) -> Scale {
 }
 
 /// What the strips mean, in a line above them.
-fn key(drawing: &mut Drawing) {
+fn key(drawing: &mut Drawing, said: &Charts) {
+    let [applied, flamed, glowed, seen] = said.parts;
     let y = 9.0;
     let mut x = LEFT;
-    for (name, part, width) in [
-        ("flame applied", Part::Applied, 82.0),
-        ("afterflame", Part::Flame, 70.0),
-        ("afterglow", Part::Glow, 66.0),
-    ] {
+    for (name, part, width) in
+        [(applied, Part::Applied, 82.0), (flamed, Part::Flame, 70.0), (glowed, Part::Glow, 66.0)]
+    {
         bar(drawing, (x, x + 16.0), y, part);
         drawing.small(At(x + 20.0, y + 3.0), Anchor::Start, Ink::Quiet, name);
         x += width + 14.0;
     }
     mark(drawing, x + 3.0, y + 3.0);
-    drawing.small(At(x + 10.0, y + 3.0), Anchor::Start, Ink::Quiet, "something seen");
+    drawing.small(At(x + 10.0, y + 3.0), Anchor::Start, Ink::Quiet, seen);
 }
 
 #[derive(Clone, Copy)]
@@ -95,9 +99,9 @@ fn mark(drawing: &mut Drawing, x: f64, y: f64) {
     drawing.path(&[At(x - 2.4, y - 5.0), At(x, y - 1.0), At(x + 2.4, y - 5.0)], pen);
 }
 
-fn draw(drawing: &mut Drawing, time: &Scale, specimen: &Specimen, y: f64) {
+fn draw(drawing: &mut Drawing, time: &Scale, (specimen, said): (&Specimen, &Charts), y: f64) {
     let void = specimen.spoilt.is_some();
-    let name = format!("no. {}{}", specimen.number, if void { ", void" } else { "" });
+    let name = (said.number)(specimen.number) + if void { said.void } else { "" };
     let ink = if void { Ink::Line } else { Ink::Black };
     let part = |counted| if void { Part::Void } else { counted };
     drawing.text(At(LEFT - 10.0, y + 3.0), Anchor::End, ink, &name);
@@ -129,18 +133,16 @@ fn draw(drawing: &mut Drawing, time: &Scale, specimen: &Specimen, y: f64) {
     }
 }
 
-fn told(specimen: &Specimen) -> String {
-    let said =
-        |value: &Option<Value>| value.as_ref().map_or_else(|| "not read".to_owned(), Value::text);
-    let spoilt = specimen.spoilt.as_ref().map_or_else(String::new, |_| " (spoilt)".to_owned());
-    format!(
-        "Specimen {}{spoilt}: flame applied {}, afterflame {}, afterglow {}, duration of burning {}.",
-        specimen.number,
-        specimen.applied.text(),
-        said(&specimen.afterflame),
-        said(&specimen.afterglow),
-        said(&specimen.burning)
-    )
+fn told(specimen: &Specimen, words: &Words) -> String {
+    let said = &words.charts;
+    let text = |value: Option<&Value>| {
+        value.map_or_else(|| said.not_read.to_owned(), |value| (words.shown)(&value.text()))
+    };
+    let Specimen { applied, afterflame, afterglow, burning, .. } = specimen;
+    let [applied, flamed, glowed, burnt] =
+        [Some(applied), afterflame.as_ref(), afterglow.as_ref(), burning.as_ref()].map(text);
+    let told = if specimen.spoilt.is_some() { said.spoilt } else { said.told };
+    told(specimen.number, [&applied, &flamed, &glowed, &burnt])
 }
 
 /// The limit, where one and the same holds for all that have one.

@@ -17,8 +17,9 @@ mod value;
 use std::borrow::Cow;
 
 use serde::{Deserialize, Serialize};
+use trial::fact::Language;
 
-pub use compose::{ComposeError, Issue, PhotoShown, ReadAgain, Supersession, compose};
+pub use compose::{ComposeError, Issue, PhotoShown, PhotoTaken, ReadAgain, Supersession, compose};
 pub use conditions::{Conditioning, Conditions, Equipment, Placing};
 pub use flame::{Accepted, Crossing, Determination, Flame};
 pub use outcome::{
@@ -26,6 +27,8 @@ pub use outcome::{
 };
 pub use signed::{Amended, Covers, Signature};
 pub use value::{Day, Uncertainty, Value};
+
+use crate::words;
 
 /// The words that mark invented data, on every page and in every file.
 pub const MADE_UP: &str = "MADE-UP: demonstration data, not a test result";
@@ -38,7 +41,12 @@ pub const FORMAT: &str = "cinderbook-report/1";
 pub struct Content {
     /// The form of these data: [`FORMAT`].
     pub format: Cow<'static, str>,
-    /// [`MADE_UP`] where the data are invented, nothing where they are measured.
+    /// The language that its sentences are in, such as `de`; none where that is English. Keys,
+    /// numbers and times are the same in each.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub language: Option<Cow<'static, str>>,
+    /// [`MADE_UP`], or that in the report's language, where the data are invented; nothing where
+    /// they are measured.
     pub made_up: Option<Cow<'static, str>>,
     /// The report's title.
     pub title: String,
@@ -213,20 +221,16 @@ pub struct Amendment {
 }
 
 impl Content {
-    /// The two statements that every report makes.
+    /// The language that its sentences are in.
+    #[must_use]
+    pub fn in_language(&self) -> Language {
+        let named = self.language.as_deref().and_then(Language::of_word);
+        named.unwrap_or(Language::English)
+    }
+
+    /// The statements that every report makes, in English.
     #[must_use]
     pub fn statements() -> Vec<String> {
-        vec![
-            "The results relate only to the items tested, in the condition in which they were \
-             received and conditioned."
-                .into(),
-            "This report may be passed on only as a whole. Parts of it may be reproduced only \
-             with the laboratory's written consent."
-                .into(),
-            "Uncertainties are expanded uncertainties that cover the value with a probability of \
-             about 95 %. The coverage factor k is given with each group of results."
-                .into(),
-            "Times of day are in UTC.".into(),
-        ]
+        words::of(Language::English).whole.statements.map(str::to_owned).into()
     }
 }

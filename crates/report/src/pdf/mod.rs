@@ -24,7 +24,7 @@ use typst_pdf::{PdfOptions, PdfStandard, PdfStandards};
 
 use crate::chart::{confirmation, determinations, strip};
 use crate::content::{Content, Photo};
-use crate::json;
+use crate::{json, words};
 use world::{Files, ReportWorld};
 
 const TEMPLATE: &str = include_str!("report.typ");
@@ -137,12 +137,15 @@ fn told(errors: &EcoVec<SourceDiagnostic>) -> String {
 /// never forgets a name.
 fn files(content: &Content, attachments: &Attachments) -> Result<Files, PdfError> {
     let json = json::write(content)?;
+    let language = content.in_language();
     let (data, replaced) = glyphs::printable(serde_json::to_value(content)?);
-    let strips: Vec<_> = content.specimens.chunks(SPECIMENS_A_CHART).map(strip).collect();
+    let strips = content.specimens.chunks(SPECIMENS_A_CHART);
+    let strips: Vec<_> = strips.map(|some| strip(some, language)).collect();
     let mut files = Files::default();
     let mut flames = Vec::new();
     for (flame, number) in content.confirmations.iter().zip(1..) {
-        let (curves, rises) = (confirmation(flame, &attachments.curves), determinations(flame));
+        let (curves, rises) =
+            (confirmation(flame, &attachments.curves, language), determinations(flame, language));
         flames.push(serde_json::json!({
             "curves": curves.as_ref().map(|chart| &chart.told),
             "determinations": rises.as_ref().map(|chart| &chart.told),
@@ -155,6 +158,7 @@ fn files(content: &Content, attachments: &Attachments) -> Result<Files, PdfError
     }
     let look = serde_json::json!({
         "content": data,
+        "words": &words::of(language).page,
         "replaced": replaced,
         "flames": flames,
         "strips": strips.iter().map(|chart| &chart.told).collect::<Vec<_>>(),

@@ -13,13 +13,18 @@ use trial::verdict::{
     Found, Reason as Judged, SpecimenStanding, Verdict, VerdictStanding, shown_beside,
 };
 
-use super::{COVERAGE_FACTOR, edition, number_stands, place, stood};
+use super::{COVERAGE_FACTOR, edition, place, stood};
 use crate::content::{Conformity, Criterion, Reason, Standing, Stood, Value};
+use crate::words::Words;
 
 /// The confidence at which "so many of so many" is read.
 const CONFIDENCE_PERCENT: f64 = 95.0;
 
-pub(super) fn conformity(history: &History, plan: &Plan, verdict: &Verdict) -> Conformity {
+/// A record, a plan in it, and its verdict.
+type Judgement<'a> = (&'a History, &'a Plan, &'a Verdict);
+
+pub(super) fn conformity(judgement: Judgement<'_>, words: &Words) -> Conformity {
+    let (_, plan, verdict) = judgement;
     let standing = match verdict.standing {
         VerdictStanding::Meets => Standing::Meets,
         VerdictStanding::DoesNotMeet => Standing::DoesNotMeet,
@@ -28,112 +33,84 @@ pub(super) fn conformity(history: &History, plan: &Plan, verdict: &Verdict) -> C
     };
     Conformity {
         standing,
-        words: standing.words().into(),
-        applies_to: applies_to(plan),
-        decided_by: decided_by(plan, verdict),
-        decision_rule: rule(plan.draft().decision_rule).to_owned(),
-        risk: risk(plan.draft().decision_rule, verdict),
-        criteria: criteria(history, plan, verdict),
-        what_it_shows: what_it_shows(verdict),
-        near_limit: near_limit(verdict),
+        words: (words.conformity.standing)(standing).to_owned().into(),
+        applies_to: applies_to(plan, words),
+        decided_by: decided_by(plan, verdict, words),
+        decision_rule: (words.conformity.rule)(plan.draft().decision_rule).to_owned(),
+        risk: risk(plan.draft().decision_rule, verdict, words),
+        criteria: criteria(judgement, words),
+        what_it_shows: what_it_shows(verdict, words),
+        near_limit: near_limit(verdict, words),
     }
 }
 
-fn applies_to(plan: &Plan) -> String {
+fn applies_to(plan: &Plan, words: &Words) -> String {
     let requirement = plan.requirement();
-    let method = format!("{}, {}", edition(&requirement.method), requirement.method.title);
+    let named = |head| (edition(head, words), (words.of_rules)(&head.title));
+    let (method, title) = named(&requirement.method);
+    let method = format!("{method}, {title}");
     match &requirement.profile {
         Some(profile) => {
-            format!("{}, {}, tested by {method}.", edition(profile), profile.title)
+            let (profile, title) = named(profile);
+            (words.conformity.applies_to)([&profile, &title], &method)
         }
         None => format!("{method}."),
     }
 }
 
 /// Which value, or which want, decided.
-fn decided_by(plan: &Plan, verdict: &Verdict) -> String {
+fn decided_by(plan: &Plan, verdict: &Verdict, words: &Words) -> String {
     let counted = |wanted| verdict.judged.iter().filter(|one| one.standing == wanted).count();
-    let (met, of) = (counted(SpecimenStanding::Meets), verdict.judged.len());
-    let reasons = verdict.decided_by();
+    let met = (words.conformity.met)(counted(SpecimenStanding::Meets), verdict.judged.len());
+    let asked = |reason: &Judged| (words.of_rules)(&reason.asked);
     match verdict.standing {
         VerdictStanding::Meets => {
             let worst = nearest(verdict).map(|(reason, value)| {
-                format!(
-                    " The {} nearest to its limit is {} (specimen {}), asked {}.",
-                    demand(reason.demand),
-                    value.text(),
-                    reason.specimen,
-                    reason.asked
-                )
+                let value = (words.shown)(&value.text());
+                let (what, specimen) = (reason.demand, reason.specimen.0);
+                (words.conformity.nearest)(what, &value, specimen, &asked(reason))
             });
-            let worst = worst.unwrap_or_default();
-            format!("{met} of {of} specimens met every criterion.{}{worst}", staged(plan, verdict))
+            format!("{met}{}{}", staged(plan, verdict, words), worst.unwrap_or_default())
         }
         VerdictStanding::DoesNotMeet | VerdictStanding::Undecided => {
-            let told: Vec<String> = reasons
-                .iter()
-                .map(|reason| {
-                    format!(
-                        "specimen {}: {} {}, asked {}",
-                        reason.specimen,
-                        demand(reason.demand),
-                        found(reason),
-                        reason.asked
-                    )
-                })
-                .collect();
-            format!("{met} of {of} specimens met every criterion. Decided by {}.", told.join("; "))
+            let told = |reason: &&Judged| {
+                let (found, specimen) = (found(reason, words), reason.specimen.0);
+                (words.conformity.found)(specimen, reason.demand, &found, &asked(reason))
+            };
+            let told: Vec<String> = verdict.decided_by().iter().map(told).collect();
+            format!("{met}{}", (words.conformity.decided_by)(&told.join("; ")))
         }
-        VerdictStanding::NotYet { further: 1 } => "One further specimen is to be tested.".into(),
-        VerdictStanding::NotYet { further } => {
-            format!("{further} further specimens are to be tested.")
-        }
+        VerdictStanding::NotYet { further } => (words.conformity.further)(further),
         VerdictStanding::NotJudged => {
             let why: Vec<&str> = verdict.not_judged().map(|it| it.text.as_str()).collect();
-            format!("Not judged: {}.", why.join("; "))
+            (words.conformity.not_judged)(&why.join("; "))
         }
     }
 }
 
 /// Where a failed specimen was followed by further ones: that the rules let these decide.
-fn staged(plan: &Plan, verdict: &Verdict) -> String {
+fn staged(plan: &Plan, verdict: &Verdict, words: &Words) -> String {
     let failed = verdict.judged.iter().any(|one| one.standing == SpecimenStanding::DoesNotMeet);
     match &plan.requirement().asked.specimens.further {
-        Some(further) if failed => format!(
-            " The first did not; {} lets {} more decide, and all of them met.",
-            place(plan, &further.source, &further.clause),
-            further.value
-        ),
+        Some(further) if failed => {
+            let place = place(plan, (&further.source, &further.clause), words);
+            (words.conformity.staged)(&place, further.value.number())
+        }
         _ => String::new(),
     }
 }
 
-const fn rule(rule: DecisionRule) -> &'static str {
-    match rule {
-        DecisionRule::SimpleAcceptance => {
-            "Simple acceptance: the value found is held against its limit as it stands; its \
-             uncertainty is shown beside it."
-        }
-        DecisionRule::GuardBand { .. } => {
-            "Guard band: a value is accepted only if it keeps its limit with the guard band taken \
-             off, rejected only if it breaks it with the guard band added, and undecided between."
-        }
-    }
-}
-
-fn risk(rule: DecisionRule, verdict: &Verdict) -> String {
+fn risk(rule: DecisionRule, verdict: &Verdict, words: &Words) -> String {
+    let told = &words.conformity;
     let general = match rule {
-        DecisionRule::SimpleAcceptance => {
-            "A value exactly at its limit would be accepted wrongly with a probability of up to \
-             50 %."
-                .to_owned()
-        }
+        DecisionRule::SimpleAcceptance => told.half.to_owned(),
         DecisionRule::GuardBand { ratio, coverage_factor } => {
-            format!("The guard band is w = {ratio} · U with k = {coverage_factor}.")
+            (told.guard)(&ratio.to_string(), &coverage_factor.to_string())
         }
     };
-    let told = |reason: &Judged, probability| {
-        format!("{} ({}, specimen {})", share(probability), demand(reason.demand), reason.specimen)
+    let of_value = |reason: &Judged| {
+        let share = share(reason.probability_of_conformity?, words);
+        Some((told.of_value)(&share, reason.demand, reason.specimen.0))
     };
     let with = |wanted: Stood| {
         let probable = |reason: &'_ Judged| reason.probability_of_conformity.map(Ratio::fraction);
@@ -143,21 +120,10 @@ fn risk(rule: DecisionRule, verdict: &Verdict) -> String {
         found.sort_by(|one, other| probable(one).partial_cmp(&probable(other)).unwrap_or(Equal));
         found
     };
-    let accepted = with(Stood::Kept).first().and_then(|reason| {
-        let probability = reason.probability_of_conformity?;
-        Some(format!(
-            " Of the values accepted here, the one most at risk conforms with a probability of {}.",
-            told(reason, probability)
-        ))
-    });
-    let rejected = with(Stood::NotKept).last().and_then(|reason| {
-        let probability = reason.probability_of_conformity?;
-        Some(format!(
-            " Of the values not accepted, the one most at risk conforms all the same with a \
-             probability of {}.",
-            told(reason, probability)
-        ))
-    });
+    let accepted = with(Stood::Kept).first().and_then(|reason| of_value(reason));
+    let rejected = with(Stood::NotKept).last().and_then(|reason| of_value(reason));
+    let accepted = accepted.map(|value| (told.accepted_risk)(&value));
+    let rejected = rejected.map(|value| (told.rejected_risk)(&value));
     format!("{general}{}{}", accepted.unwrap_or_default(), rejected.unwrap_or_default())
 }
 
@@ -175,18 +141,19 @@ fn deciding(verdict: &Verdict) -> impl Iterator<Item = &Judged> {
 }
 
 /// A probability as printed: never rounded to certainty.
-fn share(probability: Ratio) -> String {
+fn share(probability: Ratio, words: &Words) -> String {
     let percent = probability.percent();
     if percent > 99.9 {
-        "above 99.9 %".into()
+        words.conformity.most_sure.into()
     } else if percent < 0.1 {
-        "below 0.1 %".into()
+        words.conformity.least_sure.into()
     } else {
-        format!("{percent:.1} %")
+        (words.shown)(&format!("{percent:.1} %"))
     }
 }
 
-fn criteria(history: &History, plan: &Plan, verdict: &Verdict) -> Vec<Criterion> {
+fn criteria(judgement: Judgement<'_>, words: &Words) -> Vec<Criterion> {
+    let (_, plan, _) = judgement;
     let asked = &plan.requirement().asked.criteria;
     let rows = [
         (Demand::DurationOfBurning, asked.duration_of_burning.as_ref().map(Asked::limit)),
@@ -196,7 +163,7 @@ fn criteria(history: &History, plan: &Plan, verdict: &Verdict) -> Vec<Criterion>
         (Demand::CompleteBurning, counting(asked.complete_burning.as_ref())),
     ];
     let asked = rows.into_iter().filter_map(|(demand, asked)| Some((demand, asked?)));
-    asked.map(|(demand, asked)| criterion((history, plan, verdict), demand, &asked)).collect()
+    asked.map(|(demand, asked)| criterion(judgement, (demand, &asked), words)).collect()
 }
 
 fn counting(provision: Option<&Provision<Counted>>) -> Option<Asked<'_>> {
@@ -237,9 +204,9 @@ impl<'a> Asked<'a> {
 }
 
 fn criterion(
-    (history, plan, verdict): (&History, &Plan, &Verdict),
-    looked_at: Demand,
-    asked: &Asked<'_>,
+    (history, plan, verdict): Judgement<'_>,
+    (looked_at, asked): (Demand, &Asked<'_>),
+    words: &Words,
 ) -> Criterion {
     let judged: Vec<&Judged> =
         all_reasons(verdict).filter(|reason| reason.demand == looked_at).collect();
@@ -253,40 +220,41 @@ fn criterion(
         (false, false, false) => Stood::Kept,
     };
     let replaced = asked.replaces.map(|replaced| {
-        format!(" in place of {}", place(plan, &replaced.source, &replaced.clause))
+        (words.conformity.in_place_of)(&place(plan, (&replaced.source, &replaced.clause), words))
     });
-    let clause = place(plan, asked.source, asked.clause);
+    let clause = place(plan, (asked.source, asked.clause), words);
     let verified = history.verified(asked.source, asked.key, asked.text);
     Criterion {
-        demand: demanded(looked_at).into(),
-        limit: asked.limit.clone(),
+        demand: (words.conformity.demanded)(looked_at).into(),
+        limit: asked.limit.as_deref().map(words.of_rules),
         clause: format!("{clause}{}", replaced.unwrap_or_default()),
         number_stands: verified.map_or_else(
-            || number_stands(asked.standing).to_owned(),
-            |found| format!("verified by this laboratory ({}, {})", found.who, found.at.day()),
+            || (words.whole.number_stands)(asked.standing).to_owned(),
+            |found| (words.conformity.verified)(&found.who.0, &found.at.day().to_string()),
         ),
         stood: stood_in_all,
-        decided_by: told(&judged),
+        decided_by: told(&judged, words),
         reasons: judged.iter().map(|reason| reason_shown(reason)).collect(),
     }
 }
 
 /// What was found on each specimen, or on all of them where it is the same.
-fn told(judged: &[&Judged]) -> String {
+fn told(judged: &[&Judged], words: &Words) -> String {
     let texts: Vec<String> = judged
         .iter()
         .map(|reason| {
-            let broken = if stood(reason.stood) == Stood::NotKept { ", not kept" } else { "" };
-            format!("{}{broken}", found(reason))
+            let broken = stood(reason.stood) == Stood::NotKept;
+            let broken = if broken { words.conformity.not_kept } else { "" };
+            format!("{}{broken}", found(reason, words))
         })
         .collect();
     match texts.split_first() {
         Some((first, rest)) if !rest.is_empty() && rest.iter().all(|text| text == first) => {
-            format!("all {}: {first}", texts.len())
+            (words.conformity.all)(texts.len(), first)
         }
         _ => {
             let each = judged.iter().zip(&texts);
-            let each = each.map(|(reason, text)| format!("no. {}: {text}", reason.specimen));
+            let each = each.map(|(reason, text)| (words.conformity.one)(reason.specimen.0, text));
             each.collect::<Vec<_>>().join("; ")
         }
     }
@@ -302,8 +270,13 @@ fn reason_shown(reason: &Judged) -> Reason {
 }
 
 /// What was found, with its uncertainty where it is a number.
-fn found(reason: &Judged) -> String {
-    value(reason).map_or_else(|| reason.found_shown(1), |value| value.text())
+fn found(reason: &Judged, words: &Words) -> String {
+    match (&reason.found, value(reason)) {
+        (Found::Layer(outcome), _) => (words.conformity.layer)(*outcome),
+        (Found::Burnt(burnt), _) => (words.conformity.burnt)(*burnt),
+        (_, Some(value)) => (words.shown)(&value.text()),
+        (_, None) => (words.shown)(&reason.found_shown(1)),
+    }
 }
 
 fn value(reason: &Judged) -> Option<Value> {
@@ -351,7 +324,7 @@ fn edge<Q: Quantity>(limit: Limit<Q>) -> Option<f64> {
 }
 
 /// What so many of so many really show.
-fn what_it_shows(verdict: &Verdict) -> Option<String> {
+fn what_it_shows(verdict: &Verdict, words: &Words) -> Option<String> {
     let counted = |wanted| {
         let found = verdict.judged.iter().filter(|judged| judged.standing == wanted).count();
         u64::try_from(found).unwrap_or(u64::MAX)
@@ -360,16 +333,12 @@ fn what_it_shows(verdict: &Verdict) -> Option<String> {
     let all = met + counted(SpecimenStanding::DoesNotMeet) + counted(SpecimenStanding::Undecided);
     let confidence = Ratio::from_percent(CONFIDENCE_PERCENT);
     let share = proportion_at_least(Count::of(met), Count::of(all), confidence).ok()?;
-    Some(format!(
-        "{met} of {all} specimens met every criterion. At a confidence of {CONFIDENCE_PERCENT} % \
-         this alone shows no more than that at least {:.1} % of such parts would (Clopper and \
-         Pearson, one-sided).",
-        share.percent()
-    ))
+    let share = (words.shown)(&format!("{:.1} %", share.percent()));
+    Some((words.conformity.shows)([met, all], [&format!("{CONFIDENCE_PERCENT} %"), &share]))
 }
 
 /// A remark where a value lies within a tenth of its limit, or within its own uncertainty of it.
-fn near_limit(verdict: &Verdict) -> Option<String> {
+fn near_limit(verdict: &Verdict, words: &Words) -> Option<String> {
     let (reason, value) = nearest(verdict)?;
     let (margin, limit) = margin(reason)?;
     let expanded = value.uncertainty.as_ref().map_or(0.0, |uncertainty| uncertainty.expanded);
@@ -377,36 +346,10 @@ fn near_limit(verdict: &Verdict) -> Option<String> {
     if margin > 0.1 && !within {
         return None;
     }
-    let sure = if within { ": less than its expanded uncertainty" } else { "" };
-    Some(format!(
-        "Specimen {}: {} {} is {:.2} {} away from its limit (asked {}){sure}.",
-        reason.specimen,
-        demand(reason.demand),
-        value.text(),
-        margin * limit,
-        value.unit,
-        reason.asked
-    ))
-}
-
-/// The name of what is looked at.
-const fn demand(demand: Demand) -> &'static str {
-    match demand {
-        Demand::DurationOfBurning => "duration of burning",
-        Demand::DamagedLength => "damaged length",
-        Demand::LayerIgnition => "ignition of the layer",
-        Demand::LayerScorching => "scorching of the layer",
-        Demand::CompleteBurning => "complete burning",
-    }
-}
-
-/// What is asked, as a row of a table says it.
-const fn demanded(demand: Demand) -> &'static str {
-    match demand {
-        Demand::DurationOfBurning => "Duration of burning, each specimen",
-        Demand::DamagedLength => "Damaged length, each specimen",
-        Demand::LayerIgnition => "The layer below does not catch fire",
-        Demand::LayerScorching => "The layer below is not scorched",
-        Demand::CompleteBurning => "The specimen is not burnt completely",
-    }
+    let sure = if within { words.conformity.within_uncertainty } else { "" };
+    let away = (words.shown)(&format!("{:.2} {}", margin * limit, value.unit));
+    let (value, asked) = ((words.shown)(&value.text()), (words.of_rules)(&reason.asked));
+    let near = words.conformity.near_limit;
+    let near = near(reason.specimen.0, reason.demand, [&value, &away, &asked]);
+    Some(format!("{near}{sure}."))
 }

@@ -4,35 +4,25 @@ use metrology::uncertainty::{FractionalDegrees, coverage_factor};
 use metrology::{DegreesOfFreedom, Duration, Measurement, Ratio};
 use trial::confirmation::{Determination as Made, DeterminationSource};
 use trial::history::{History, RecordedConfirmation};
-use trial::method::EachOrMean;
 use trial::plan::Plan;
 
 use super::{COVERAGE_FACTOR, Issue, place, second, used};
 use crate::content::{Accepted, Crossing, Determination, Flame, Standing, Value};
+use crate::words::Words;
 
 /// What k = 2 covers of a normal distribution: 95.45 % (GUM G.1.3).
 const COVERED_PERCENT: f64 = 95.45;
 
 /// Each confirmation that a run of the plan names, in order.
-pub(super) fn confirmations(history: &History, plan: &Plan, issue: &Issue) -> Vec<Flame> {
+pub(super) fn confirmations(history: &History, plan: &Plan, asked: (&Issue, &Words)) -> Vec<Flame> {
     let numbers = used(history, plan.number());
     let recorded = numbers.iter().filter_map(|number| history.confirmation(*number));
-    recorded.map(|confirmation| flame(plan, confirmation, issue)).collect()
+    recorded.map(|confirmation| flame(plan, confirmation, asked)).collect()
 }
 
-fn flame(plan: &Plan, recorded: &RecordedConfirmation, issue: &Issue) -> Flame {
+fn flame(plan: &Plan, recorded: &RecordedConfirmation, (issue, words): (&Issue, &Words)) -> Flame {
     let asked = &plan.requirement().asked.confirmation;
-    let counted = recorded.counted.len();
-    let words = match asked.rule.value {
-        EachOrMean::Each => format!(
-            "The flame is confirmed: each of the {counted} determinations that count lies within \
-             the accepted band."
-        ),
-        EachOrMean::Mean => format!(
-            "The flame is confirmed: the mean of the {counted} determinations that count lies \
-             within the accepted band."
-        ),
-    };
+    let confirmed = words.conditions.confirmed;
     Flame {
         number: recorded.number.to_string(),
         window_bottom: Value::exact(asked.bottom.value.target, 0),
@@ -41,18 +31,22 @@ fn flame(plan: &Plan, recorded: &RecordedConfirmation, issue: &Issue) -> Flame {
             from: Value::exact(asked.rise_time.value.low, 1),
             to: Value::exact(asked.rise_time.value.high, 1),
         },
-        clause: place(plan, &asked.rise_time.source, &asked.rise_time.clause),
+        clause: place(plan, (&asked.rise_time.source, &asked.rise_time.clause), words),
         standing: Standing::Meets,
-        words,
+        words: confirmed(asked.rule.value, recorded.counted.len()),
         determinations: recorded
             .determinations
             .iter()
-            .map(|made| determination(made, recorded, issue))
+            .map(|made| determination(made, recorded, (issue, words)))
             .collect(),
     }
 }
 
-fn determination(made: &Made, recorded: &RecordedConfirmation, issue: &Issue) -> Determination {
+fn determination(
+    made: &Made,
+    recorded: &RecordedConfirmation,
+    (issue, words): (&Issue, &Words),
+) -> Determination {
     let again = issue.read_again.iter().find(|again| again.determination == made.number);
     let crossing = |found: &reading::Crossing| Crossing {
         at_s: found.at.seconds(),
@@ -63,11 +57,12 @@ fn determination(made: &Made, recorded: &RecordedConfirmation, issue: &Issue) ->
             (format!("{}, {}", evidence.name, made.thermocouple), Some(evidence.hash.to_string()))
         }
         DeterminationSource::Typed { by, seconded } => {
-            let second = seconded.as_ref().map(|person| format!(", checked by {person}"));
-            (format!("typed by {by}{}", second.unwrap_or_default()), None)
+            let second = seconded.as_ref().map(|person| person.0.as_str());
+            ((words.conditions.typed)(&by.0, second), None)
         }
     };
-    let remarks = made.remarks.iter().map(|remark| format!("; {remark}")).collect::<String>();
+    let remarks =
+        made.remarks.iter().map(|remark| (words.conditions.remark)(remark)).collect::<String>();
     Determination {
         number: made.number.0,
         at: second(made.at),
@@ -75,7 +70,7 @@ fn determination(made: &Made, recorded: &RecordedConfirmation, issue: &Issue) ->
         rise: made.rise_time.map(|rise| Value::measured(&rise, coverage(&rise), 2)),
         bottom: again.map(|again| crossing(&again.start)),
         top: again.map(|again| crossing(&again.end)),
-        source: format!("{source}, block {}{remarks}", made.block),
+        source: format!("{source}{}{remarks}", (words.conditions.block)(&made.block.0)),
         sha256,
         counts: recorded.counted.contains(&made.number),
         void: made.void.clone(),

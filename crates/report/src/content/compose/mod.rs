@@ -9,28 +9,23 @@ mod signed;
 use metrology::decision::Standing as DecisionStanding;
 use reading::Crossing;
 use thiserror::Error;
-use trial::fact::{Authorisation, Evidence, EvidenceHash};
+use trial::fact::{Authorisation, Evidence, EvidenceHash, Language};
 use trial::history::{Correction, History};
 use trial::moment::Moment;
 use trial::number::{
     DeterminationNumber, EntryNumber, PersonName, PlanNumber, ReportNumber, SpecimenNumber,
 };
 use trial::plan::{LayerChosen, Plan};
-use trial::rules::{Clause, RulesId, Standing as NumberStanding};
+use trial::rules::{Clause, RulesId};
 
 use super::{
-    Amendment, Content, Customer, Day, FORMAT, Item, Laboratory, MADE_UP, Method, NamedHash,
-    Person, Photo, Record, Remark, Stood,
+    Amendment, Content, Customer, Day, FORMAT, Item, Laboratory, Method, NamedHash, Person, Photo,
+    Record, Remark, Stood,
 };
+use crate::words::{self, Words};
 
 /// The coverage factor of every expanded uncertainty of a report.
 const COVERAGE_FACTOR: f64 = 2.0;
-
-/// How a reader checks a report.
-const TO_VERIFY: &str = "Ask the laboratory for the bundle of this report and run \
-    “cinderbook verify” on it with this head: every entry and every file must stand in the record that the \
-    laboratory has signed, and that record must continue this head. The SHA-256 of a single file can be \
-    found with any program for it.";
 
 /// What the issue of a report adds to the record.
 #[derive(Clone, Debug, PartialEq)]
@@ -47,6 +42,8 @@ pub struct Issue {
     pub root: EvidenceHash,
     /// The program and its version.
     pub made_by: String,
+    /// The language it is written in.
+    pub language: Language,
     /// The report it takes the place of.
     pub supersedes: Option<Supersession>,
     /// Where the traces passed the window, read again from the evidence.
@@ -77,13 +74,24 @@ pub struct ReadAgain {
     pub end: Crossing,
 }
 
-/// A photograph with its caption.
+/// A photograph, and what it shows.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct PhotoShown {
     /// The file in the record.
     pub evidence: Evidence,
-    /// What it shows.
-    pub caption: String,
+    /// The specimen.
+    pub specimen: SpecimenNumber,
+    /// When it was taken.
+    pub taken: PhotoTaken,
+}
+
+/// When a photograph was taken.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum PhotoTaken {
+    /// Before the flame touched the specimen.
+    Before,
+    /// During the test or after it.
+    Later,
 }
 
 /// Why there is nothing to report.
@@ -138,14 +146,16 @@ pub fn compose(
         return Err(ComposeError::NothingTested { plan });
     }
     let draft = planned.draft();
+    let words = words::of(issue.language);
     let mut tested_on: Vec<Day> =
         runs.iter().map(|run| day(run.run.observed().began.day())).collect();
     tested_on.sort();
     tested_on.dedup();
     Ok(Content {
         format: FORMAT.into(),
-        made_up: history.made_up().then_some(MADE_UP.into()),
-        title: title(planned),
+        language: (issue.language != Language::English).then(|| issue.language.word().into()),
+        made_up: history.made_up().then_some(words.made_up.into()),
+        title: (words.whole.title)(&planned.requirement().method.title),
         number: issue.number.to_string(),
         issued: second(issue.at),
         amends: issue.supersedes.as_ref().map(|supersedes| Amendment {
@@ -163,61 +173,54 @@ pub fn compose(
             address: draft.customer.address.clone(),
             job: draft.job.clone(),
         },
-        item: item(planned),
-        method: method(planned),
+        item: item(planned, words),
+        method: method(planned, words),
         tested_on,
-        conformity: conformity::conformity(history, planned, &verdict),
-        conditions: conditions::conditions(history, planned),
-        confirmations: flame::confirmations(history, planned, issue),
-        specimens: results::specimens(history, planned, &verdict),
-        photos: issue.photos.iter().map(photo).collect(),
-        deviations: deviations(history, planned),
+        conformity: conformity::conformity((history, planned, &verdict), words),
+        conditions: conditions::conditions(history, planned, words),
+        confirmations: flame::confirmations(history, planned, (issue, words)),
+        specimens: results::specimens(history, planned, (&verdict, words)),
+        photos: issue.photos.iter().map(|shown| photo(shown, words)).collect(),
+        deviations: deviations(history, planned, words),
         external: Vec::new(),
-        remarks: remarks(history, plan),
-        signatures: signed::signatures(history, plan),
+        remarks: remarks(history, plan, words),
+        signatures: signed::signatures(history, plan, words),
         amended: signed::amended(history, plan),
         authorised_by: Person {
             name: issue.by.to_string(),
-            function: function(history, planned, issue),
+            function: function(history, planned, (issue, words)).to_owned(),
         },
-        statements: Content::statements(),
+        statements: words.whole.statements.map(str::to_owned).into(),
         record: Record {
             head_entry: issue.head.0.0,
             head_sha256: issue.head.1.to_string(),
             head_root: Some(issue.root.to_string()),
-            to_verify: TO_VERIFY.into(),
+            to_verify: words.whole.to_verify.into(),
             made_by: issue.made_by.clone(),
         },
     })
 }
 
-/// The title: the method's own name of the test.
-fn title(plan: &Plan) -> String {
-    let name = &plan.requirement().method.title;
-    let mut letters = name.chars();
-    let first = letters.next().map(|letter| letter.to_uppercase().to_string());
-    format!("{}{} report", first.unwrap_or_default(), letters.as_str())
-}
-
-fn item(plan: &Plan) -> Item {
+fn item(plan: &Plan, words: &Words) -> Item {
     let part = &plan.draft().part;
     Item {
         description: part.description.clone(),
         identification: part.identification.clone(),
-        condition: or(&part.condition, "not noted"),
+        condition: or(&part.condition, words.whole.condition_not_noted),
         received: part.received.map(day),
-        sampling: or(&plan.draft().sampling, "not known to the laboratory"),
+        sampling: or(&plan.draft().sampling, words.whole.sampling_not_known),
     }
 }
 
-fn method(plan: &Plan) -> Method {
+fn method(plan: &Plan, words: &Words) -> Method {
     let requirement = plan.requirement();
     let product = requirement.profile.as_ref().map(|profile| {
-        let variant = requirement.variant.as_ref().map(|(_, title)| format!(" ({title})"));
-        format!("{}{}", edition(profile), variant.unwrap_or_default())
+        let variant = requirement.variant.as_ref();
+        let variant = variant.map(|(_, title)| format!(" ({})", (words.of_rules)(title)));
+        format!("{}{}", edition(profile, words), variant.unwrap_or_default())
     });
     Method {
-        name: requirement.method.title.clone(),
+        name: (words.of_rules)(&requirement.method.title),
         standard: requirement.method.standard.clone(),
         edition: requirement.method.edition.clone(),
         product_standard: product,
@@ -233,9 +236,13 @@ fn method(plan: &Plan) -> Method {
     }
 }
 
-fn photo(shown: &PhotoShown) -> Photo {
+fn photo(shown: &PhotoShown, words: &Words) -> Photo {
+    let caption = match shown.taken {
+        PhotoTaken::Before => words.whole.photo_before,
+        PhotoTaken::Later => words.whole.photo,
+    };
     Photo {
-        caption: shown.caption.clone(),
+        caption: caption(shown.specimen.0, &shown.evidence.name),
         name: shown.evidence.name.clone(),
         sha256: shown.evidence.hash.to_string(),
     }
@@ -243,55 +250,45 @@ fn photo(shown: &PhotoShown) -> Photo {
 
 /// What the plan itself departs from, what it chose in place of the standard's numbers, and what
 /// was due and let through.
-fn deviations(history: &History, plan: &Plan) -> Vec<String> {
-    let draft = plan.draft();
+fn deviations(history: &History, plan: &Plan, words: &Words) -> Vec<String> {
+    let (draft, words) = (plan.draft(), &words.whole);
     let mut deviations = draft.deviations.clone();
     match &draft.layer {
         LayerChosen::Specified => {}
-        LayerChosen::Other(words) => deviations.push(format!("Another layer was used: {words}.")),
-        LayerChosen::NotUsed(why) => deviations.push(format!("No layer was used: {why}.")),
+        LayerChosen::Other(layer) => deviations.push((words.other_layer)(layer)),
+        LayerChosen::NotUsed(why) => deviations.push((words.no_layer)(why)),
     }
     for choice in draft.ordered.choices.iter().filter(|choice| !choice.reason.trim().is_empty()) {
-        let replaced = plan
-            .requirement()
-            .entries
-            .get(&choice.key)
-            .and_then(|entry| entry.replaces.as_ref())
-            .map(|replaced| format!(" in place of {}", replaced.text));
-        deviations.push(format!(
-            "{} was set to {}{}: {}",
-            choice.key,
-            choice.value,
-            replaced.unwrap_or_default(),
-            choice.reason
-        ));
+        let entry = plan.requirement().entries.get(&choice.key);
+        let replaced = entry.and_then(|entry| entry.replaces.as_ref());
+        let replaced = replaced.map(|replaced| replaced.text.as_str());
+        deviations.push((words.chosen)([&choice.key.0, &choice.value], replaced, &choice.reason));
     }
     deviations.extend(history.lets(plan.number()).map(|it| {
-        format!(
-            "Tested although this was due: {}. Let through on {} by {}: {}",
-            it.due.item,
-            it.at.day(),
-            it.who,
-            it.due.reason
-        )
+        let (day, who) = (it.at.day().to_string(), it.who.to_string());
+        (words.let_through)(&(words.due)(&it.due.item), [&day, &who, &it.due.reason])
     }));
     deviations
 }
 
 /// What stands beside the name of who issues: an authorisation only where the laboratory states it.
-fn function(history: &History, plan: &Plan, issue: &Issue) -> String {
+fn function(
+    history: &History,
+    plan: &Plan,
+    (issue, words): (&Issue, &'static Words),
+) -> &'static str {
     let stated = history.person(&issue.by).is_some_and(|it| it.grants.is_some());
     let by = (&plan.draft().ordered.method, issue.at.day());
     if stated && history.may(&issue.by, Authorisation::Issue, by).is_ok() {
-        "authorised to issue reports".to_owned()
+        words.whole.may_issue
     } else {
-        "of the laboratory".to_owned()
+        words.whole.of_the_laboratory
     }
 }
 
 /// The refusals of the plan, the doubtful times that were accepted and the corrections of its
 /// entries, in the order of the record.
-fn remarks(history: &History, plan: PlanNumber) -> Vec<Remark> {
+fn remarks(history: &History, plan: PlanNumber, words: &Words) -> Vec<Remark> {
     let who = |entry: EntryNumber| {
         history.entry(entry).map_or_else(String::new, |recorded| recorded.who.to_string())
     };
@@ -303,44 +300,52 @@ fn remarks(history: &History, plan: PlanNumber) -> Vec<Remark> {
                 entry: refusal.entry.0,
                 at: second(refusal.at),
                 who: who(refusal.entry),
-                text: format!("Refused at {}: {}.", refusal.stage, found.join("; ")),
+                text: (words.whole.refused)(refusal.stage, &found.join("; ")),
             }
         })
         .collect();
     let specimens = history.runs(plan).iter().map(|recorded| recorded.run.specimen());
-    remarks.extend(specimens.filter_map(|specimen| times_accepted(history, plan, specimen)));
+    remarks.extend(specimens.filter_map(|it| times_accepted(history, (plan, it), words)));
     for (corrected, corrections) in history.all_corrections() {
         if history.entry(*corrected).is_some_and(|recorded| of_plan(history, recorded, plan)) {
-            remarks.extend(corrections.iter().map(|it| correction_told(it, *corrected)));
+            remarks.extend(corrections.iter().map(|it| correction_told(it, *corrected, words)));
         }
     }
-    remarks.extend(signed::rule(history, plan));
+    remarks.extend(signed::rule(history, plan, words));
     remarks.sort_by_key(|remark| remark.entry);
     remarks
 }
 
 /// Who accepted the doubtful times of a specimen, and why.
-fn times_accepted(history: &History, plan: PlanNumber, specimen: SpecimenNumber) -> Option<Remark> {
+fn times_accepted(
+    history: &History,
+    (plan, specimen): (PlanNumber, SpecimenNumber),
+    words: &Words,
+) -> Option<Remark> {
     let accepted = history.times_accepted(plan, specimen)?;
     let doubts = accepted.doubts.join("; ");
     Some(Remark {
         entry: accepted.entry.0,
         at: second(accepted.at),
         who: accepted.who.to_string(),
-        text: format!(
-            "The times of specimen {specimen} were accepted although {doubts}. The reason: {}.",
-            accepted.reason.trim_end_matches('.')
+        text: (words.whole.times_accepted)(
+            specimen.0,
+            &doubts,
+            accepted.reason.trim_end_matches('.'),
         ),
     })
 }
 
-fn correction_told(correction: &Correction, of: EntryNumber) -> Remark {
-    let instead = correction.fact.as_ref().map_or("nothing holds instead", |_| "a new fact holds");
+fn correction_told(correction: &Correction, of: EntryNumber, words: &Words) -> Remark {
+    let told = match correction.fact {
+        Some(_) => words.whole.corrected_by_fact,
+        None => words.whole.corrected_by_nothing,
+    };
     Remark {
         entry: correction.by.0,
         at: second(correction.at),
         who: correction.who.to_string(),
-        text: format!("Entry {of} corrected, {instead}: {}.", correction.reason),
+        text: told(of.0, &correction.reason),
     }
 }
 
@@ -412,27 +417,19 @@ fn heated(history: &History, plan: PlanNumber) -> Vec<DeterminationNumber> {
 }
 
 /// A place in a standard: its name and clause. The plan's own choices have no standard.
-fn place(plan: &Plan, source: &RulesId, clause: &Clause) -> String {
+fn place(plan: &Plan, (source, clause): (&RulesId, &Clause), words: &Words) -> String {
     let requirement = plan.requirement();
     let heads = std::iter::once(&requirement.method).chain(&requirement.profile);
     match heads.into_iter().find(|head| head.id == *source) {
-        Some(head) => format!("{}, {clause}", edition(head)),
+        Some(head) => format!("{}, {}", edition(head, words), (words.clause)(&clause.0)),
         None => source.to_string(),
     }
 }
 
 /// A standard with its edition: a year stands behind a colon, a count behind "ed.".
-fn edition(head: &trial::rules::Head) -> String {
-    let sign = if head.edition.len() == 4 { ":" } else { " ed. " };
+fn edition(head: &trial::rules::Head, words: &Words) -> String {
+    let sign = if head.edition.len() == 4 { ":" } else { words.edition };
     format!("{}{sign}{}", head.standard, head.edition)
-}
-
-const fn number_stands(standing: NumberStanding) -> &'static str {
-    match standing {
-        NumberStanding::Seen => "seen in the edition",
-        NumberStanding::Memory => "from memory",
-        NumberStanding::Ours => "chosen for this test",
-    }
 }
 
 const fn stood(standing: DecisionStanding) -> Stood {

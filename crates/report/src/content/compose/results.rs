@@ -9,9 +9,14 @@ use trial::verdict::{SpecimenStanding, Verdict, shown_beside};
 
 use super::{COVERAGE_FACTOR, second};
 use crate::content::{Application, Observation, Specimen, Stood, Value};
+use crate::words::Words;
 
 /// Every specimen that was in the flame, in the order of their numbers.
-pub(super) fn specimens(history: &History, plan: &Plan, verdict: &Verdict) -> Vec<Specimen> {
+pub(super) fn specimens(
+    history: &History,
+    plan: &Plan,
+    (verdict, words): (&Verdict, &Words),
+) -> Vec<Specimen> {
     let spoilt = history.spoilt(plan.number());
     let mut specimens: Vec<Specimen> = history
         .runs(plan.number())
@@ -19,7 +24,7 @@ pub(super) fn specimens(history: &History, plan: &Plan, verdict: &Verdict) -> Ve
         .map(|recorded| {
             let number = recorded.run.specimen();
             let later = spoilt.iter().find(|(spoilt, _)| *spoilt == number);
-            specimen(plan, recorded, verdict, later.map(|(_, reason)| *reason))
+            specimen(plan, recorded, (verdict, words), later.map(|(_, reason)| *reason))
         })
         .collect();
     specimens.sort_by_key(|specimen| specimen.number);
@@ -29,7 +34,7 @@ pub(super) fn specimens(history: &History, plan: &Plan, verdict: &Verdict) -> Ve
 fn specimen(
     plan: &Plan,
     recorded: &RecordedRun,
-    verdict: &Verdict,
+    (verdict, words): (&Verdict, &Words),
     spoilt: Option<&str>,
 ) -> Specimen {
     let (run, observed) = (&recorded.run, recorded.run.observed());
@@ -42,7 +47,7 @@ fn specimen(
         burnt.shown = beside.trim_end_matches(" s").to_owned();
     }
     if burning.end == TimedEnd::ByHand {
-        burnt.shown = format!("over {}", burnt.shown);
+        burnt.shown = (words.results.over)(&burnt.shown);
     }
     let applied = run.durations_of_application().iter().copied();
     let applied = applied.fold(metrology::Duration::ZERO, |sum, one| sum + one);
@@ -67,7 +72,7 @@ fn specimen(
             .damaged_length
             .as_ref()
             .map(|length| Value::measured(length, COVERAGE_FACTOR, 1)),
-        layer: observed.layer.word().replace('-', " "),
+        layer: (words.results.layer)(observed.layer).to_owned(),
         stood: judged.map_or(Stood::NotJudged, |judged| match judged.standing {
             SpecimenStanding::Meets => Stood::Kept,
             SpecimenStanding::DoesNotMeet => Stood::NotKept,
@@ -75,7 +80,7 @@ fn specimen(
             SpecimenStanding::NotJudged => Stood::NotJudged,
         }),
         spoilt: observed.spoilt.clone().or_else(|| spoilt.map(str::to_owned)),
-        observations: observations(recorded),
+        observations: observations(recorded, words),
         observer: observed.observer.to_string(),
     }
 }
@@ -97,7 +102,7 @@ const fn seconds(limit: Limit<metrology::Duration>) -> Option<f64> {
 }
 
 /// What was marked, what was put out by hand, and the note, in the order of time.
-fn observations(recorded: &RecordedRun) -> Vec<Observation> {
+fn observations(recorded: &RecordedRun, words: &Words) -> Vec<Observation> {
     let observed = recorded.run.observed();
     let at = |elapsed: trial::moment::Elapsed| {
         Value::exact(elapsed.since(trial::moment::Elapsed::ZERO), 1)
@@ -105,33 +110,24 @@ fn observations(recorded: &RecordedRun) -> Vec<Observation> {
     let mut seen: Vec<Observation> = observed
         .marks
         .iter()
-        .map(|mark| Observation { at: at(mark.at), text: words(mark) })
+        .map(|mark| Observation { at: at(mark.at), text: told(mark, words) })
         .collect();
-    for (what, ending) in [
-        ("Flames", observed.flames),
-        ("Glowing", observed.glow),
-        ("Layer or surroundings", observed.surroundings),
-    ] {
+    let endings = [observed.flames, observed.glow, observed.surroundings];
+    for (text, ending) in words.results.put_out.into_iter().zip(endings) {
         if let Ending::PutOutByHand(when) = ending {
-            seen.push(Observation { at: at(when), text: format!("{what} put out by hand") });
+            seen.push(Observation { at: at(when), text: text.to_owned() });
         }
     }
     seen.sort_by(|before, after| before.at.value.total_cmp(&after.at.value));
     if !observed.note.trim().is_empty() {
         let end = seen.last().map_or_else(|| at(trial::moment::Elapsed::ZERO), |it| it.at.clone());
-        seen.push(Observation { at: end, text: format!("Note: {}", observed.note) });
+        seen.push(Observation { at: end, text: (words.results.note)(&observed.note) });
     }
     seen
 }
 
-fn words(mark: &Mark) -> String {
-    let kind = match mark.kind {
-        MarkKind::Ignited => "Catches fire",
-        MarkKind::Drop => "A drop falls, not burning",
-        MarkKind::BurningDrop => "A drop falls, burning",
-        MarkKind::LayerCaught => "The layer catches fire",
-        MarkKind::Other => "Seen",
-    };
+fn told(mark: &Mark, words: &Words) -> String {
+    let kind = (words.results.mark)(mark.kind);
     let own = mark.words.trim();
     match (mark.kind, own.is_empty()) {
         (MarkKind::Other, false) => own.to_owned(),

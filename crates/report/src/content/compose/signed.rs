@@ -6,18 +6,19 @@ use trial::signature::Meaning;
 
 use super::second;
 use crate::content::{Amended, Covers, Remark, Signature};
+use crate::words::Words;
 
 /// The signatures on a plan and its specimens, in order; those too that no longer cover them.
-pub(super) fn signatures(history: &History, plan: PlanNumber) -> Vec<Signature> {
+pub(super) fn signatures(history: &History, plan: PlanNumber, words: &Words) -> Vec<Signature> {
     let signed = history.signatures_of(plan).into_iter();
-    signed.map(|recorded| signature(history, recorded)).collect()
+    signed.map(|recorded| signature(history, recorded, words)).collect()
 }
 
-fn signature(history: &History, recorded: &RecordedSignature) -> Signature {
+fn signature(history: &History, recorded: &RecordedSignature, words: &Words) -> Signature {
     let signed = recorded.signature;
     Signature {
-        what: signed.what.to_string(),
-        meaning: signed.meaning.told().to_owned(),
+        what: (words.whole.signed)(signed.what),
+        meaning: (words.whole.meaning)(signed.meaning).to_owned(),
         name: recorded.who.to_string(),
         at: second(recorded.at),
         identified: signed.identified.word().to_owned(),
@@ -51,18 +52,18 @@ fn of_one(amendment: &Amendment) -> Vec<Amended> {
 }
 
 /// What the laboratory set in writing about signatures, where this report makes use of it.
-pub(super) fn rule(history: &History, plan: PlanNumber) -> Option<Remark> {
+pub(super) fn rule(history: &History, plan: PlanNumber, words: &Words) -> Option<Remark> {
     let set = history.signing_rule()?;
     let testers = history.testers(plan);
     let by_tester = |it: &&RecordedSignature| {
         it.signature.meaning != Meaning::Tested && testers.contains(&it.who)
     };
     let text = if set.rule.asked.is_empty() {
-        "The laboratory asks for no signatures in the record"
+        words.whole.no_signatures_asked
     } else if history.same_person_allowed().is_some()
         && history.signatures_of(plan).iter().any(by_tester)
     {
-        "The laboratory lets one person test and approve"
+        words.whole.one_person
     } else {
         return None;
     };

@@ -8,6 +8,7 @@ use trial::number::{PlanNumber, ReportNumber, SpecimenNumber};
 use trial::rules::Range;
 use utoipa::ToSchema;
 
+use super::super::reports::issue;
 use crate::book::OpenBook;
 use crate::form::fields::{Typed, Wrong};
 use crate::form::number::{self, CELSIUS, Kind, Number, PERCENT};
@@ -52,6 +53,9 @@ pub(super) enum Deed {
         /// What the clock of the device shows that asks; empty where it does not say so.
         #[serde(default)]
         device_clock: String,
+        /// The language it is written in, `en` or `de`; English where it is not said.
+        #[serde(default)]
+        language: String,
     },
 }
 
@@ -120,9 +124,10 @@ pub(super) fn deed(
             }
             step::judge::judge(book, plan, output).map(|_| ())
         }
-        Deed::Report { after, device_clock } => {
+        Deed::Report { after, device_clock, language } => {
             let device_clock = step::clocks::told(&device_clock)?;
-            let wanted = Wanted { plan, supersedes: None, device_clock };
+            let language = issue::language(&language)?;
+            let wanted = Wanted { plan, supersedes: None, device_clock, language };
             report(book, output, wanted, after.map(ReportNumber))
         }
     }
@@ -190,6 +195,7 @@ pub(super) fn of_form(typed: &Typed) -> Result<Deed, Vec<Wrong>> {
         "report" => Ok(Deed::Report {
             after: numbers(typed, "after").first().copied(),
             device_clock: typed.text("device_clock").to_owned(),
+            language: typed.text("language").to_owned(),
         }),
         other => Err(vec![Wrong::new("act", format!("`{other}` is nothing a plan's page does."))]),
     }

@@ -4,6 +4,7 @@ use maud::{Markup, html};
 use trial::readiness::CAUTIONS;
 use trial::verdict::SpecimenStanding;
 
+use super::super::reports::issue::language_choice;
 use super::super::{device, help, shown};
 use super::next::Next;
 use super::sheet::{PlanSheet, SpecimenRow};
@@ -106,6 +107,7 @@ fn main_act(sheet: &PlanSheet, filled: Filled<'_>) -> Markup {
                 input type="hidden" name="after"
                     value=(sheet.reports.last().map_or(0, |last| last.report));
                 (device::clock_shown())
+                (language_choice())
             },
         ),
         Next::Nothing => html! {

@@ -3,7 +3,7 @@
 use metrology::Ratio;
 use trial::care::CareNeed;
 use trial::confirmation::{Determination, DeterminationSource};
-use trial::fact::{Calibration, Conditioned, Conditioning, EvidenceHash, Fact};
+use trial::fact::{Calibration, Conditioned, Conditioning, EvidenceHash, Fact, Language};
 use trial::film::TonesHeard;
 use trial::moment::Elapsed;
 use trial::number::{
@@ -353,13 +353,16 @@ fn afterwards(fact: &Fact) -> Option<String> {
         Fact::VerdictReached { plan, standing, .. } => {
             format!("Plan {plan} was judged: {}.", spaced(standing.word()))
         }
-        Fact::ReportIssued(issued) => match issued.supersedes {
-            None => format!("Report {} on plan {} was issued.", issued.number, issued.plan),
-            Some(earlier) => format!(
-                "Report {} on plan {} was issued in place of {earlier}.",
-                issued.number, issued.plan
-            ),
-        },
+        Fact::ReportIssued(issued) => {
+            let (number, plan) = (issued.number, issued.plan);
+            let language = match issued.language {
+                Language::English => "",
+                Language::German => " in German",
+            };
+            let earlier = issued.supersedes.map(|earlier| format!(" in place of {earlier}"));
+            let earlier = earlier.unwrap_or_default();
+            format!("Report {number} on plan {plan} was issued{language}{earlier}.")
+        }
         Fact::KeyBegun(key) => match (&key.in_place_of, &key.by_old) {
             (None, _) => "A key began to sign the heads of the book.".to_owned(),
             (Some(_), Some(_)) => format!("The book's key was renewed: {}.", key.reason),

@@ -8,7 +8,7 @@ use axum::routing::{get, post};
 use maud::{Markup, html};
 use report::content::Supersession;
 use serde::{Deserialize, Serialize};
-use trial::fact::IssuedReport;
+use trial::fact::{IssuedReport, Language};
 use trial::moment::Moment;
 use trial::number::{PersonName, PlanNumber};
 use utoipa::ToSchema;
@@ -42,6 +42,8 @@ pub(super) struct Issuing {
     /// What the clock of the device shows that asks, such as `2026-11-25T10:32:00Z`; empty where it
     /// does not say so.
     device_clock: String,
+    /// The language it is written in, `en` or `de`; English where it is not said.
+    language: String,
 }
 
 /// A plan whose report is asked for.
@@ -136,11 +138,43 @@ fn once(book: &mut OpenBook, output: &Output, asked: &Issuing) -> Result<Issued,
         None => None,
     };
     let device_clock = step::clocks::told(&asked.device_clock)?;
-    let wanted = step::report::Wanted { plan, supersedes, device_clock };
+    let language = language(&asked.language)?;
+    let wanted = step::report::Wanted { plan, supersedes, device_clock, language };
     let issued = step::report::report(book, wanted, output)?;
     let found = book.history().report(issued.number);
     let found = found.ok_or_else(|| Problem::surroundings("the report is not in the record"))?;
     Ok(line(book, found, &replaced(book.history().reports())))
+}
+
+/// The language that is named; English where none is.
+pub(in crate::web::page) fn language(word: &str) -> Result<Language, Problem> {
+    let named = if word.is_empty() { Some(Language::English) } else { Language::of_word(word) };
+    named.ok_or_else(|| {
+        Problem::used_wrongly(format!("`{word}` is no language that reports are written in"))
+            .hint("Choose English, `en`, or German, `de`.")
+    })
+}
+
+/// The choice of a report's language.
+pub(in crate::web::page) fn language_choice() -> Markup {
+    html! {
+        div.field {
+            label for="language" { "Language of the report" }
+            select #language name="language" {
+                @for language in Language::ALL {
+                    option value=(language.word()) { (language_told(*language)) }
+                }
+            }
+        }
+    }
+}
+
+/// The language in words.
+const fn language_told(language: Language) -> &'static str {
+    match language {
+        Language::English => "English",
+        Language::German => "German",
+    }
 }
 
 fn said(text: &str, what: &str) -> Result<String, Problem> {
@@ -247,6 +281,7 @@ fn form(before: &Before) -> Markup {
                     }
                 }
             }
+            (language_choice())
             p { "A report is never changed afterwards. It prints the head of the record, and who \
                 issued it." }
             button { "Issue report R-" (before.next) " as " (before.person) }

@@ -1,6 +1,6 @@
 //! Reports: what was issued, each as PDF, as data and as a table; what may be issued.
 
-mod issue;
+pub(super) mod issue;
 mod one;
 
 use std::collections::BTreeMap;
@@ -87,6 +87,8 @@ pub(super) struct Issued {
     at: String,
     /// By whom.
     by: String,
+    /// The language it is written in, such as `de`.
+    language: &'static str,
     /// The report it takes the place of.
     replaces: Option<u32>,
     /// The report that takes its place.
@@ -176,6 +178,7 @@ pub(super) fn line(
         at: at.to_string(),
         shown_at: when(*at),
         by: by.to_string(),
+        language: report.language.word(),
         replaces: report.supersedes.map(|it| it.0),
         replaced_by: replaced.get(&report.number).map(|it| it.0),
         head: proof::printed(book, report),
