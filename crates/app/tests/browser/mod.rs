@@ -13,6 +13,7 @@ mod first_report;
 mod flame;
 mod hands;
 mod in_the_dark;
+mod lengthened;
 mod lost;
 mod newcomer;
 mod page;

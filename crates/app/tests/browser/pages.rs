@@ -6,6 +6,7 @@ use url::Url;
 
 use super::axe::offences;
 use super::driver::{Browser, Profile};
+use super::lengthened::clipped;
 use crate::house::none;
 use crate::served::Served;
 
@@ -43,6 +44,7 @@ async fn every_page_reads_well_on_every_screen_and_asks_nobody_else() {
                 .filter(|link| link.origin() == page.origin())
                 .map(without_fragment),
         );
+        found.extend(clipped(&browser, page.path()).await);
     }
     found.extend(browser.complaints().await);
     let home: Url = served.at("/").parse().unwrap();
