@@ -191,7 +191,10 @@ fn the_base_line_is_frozen_by_an_act_and_another_one_for_a_reason() {
     served.ended();
     let demo = Served::demo();
     let page = demo.page("/flame/base-line");
-    holds(&page, &["No base line is frozen.", "thermocouple: 1; 20 are needed.", "and there are 1"]);
+    holds(
+        &page,
+        &["No base line is frozen.", "thermocouple: 1; 20 are needed.", "and there are 1"],
+    );
     let early = demo.post_json("/api/flame/base-line", "{}");
     assert_eq!(early.status, 409);
     holds(&early.body, &["too-few-confirmations"]);

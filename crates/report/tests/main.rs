@@ -7,5 +7,6 @@ mod golden;
 mod pages;
 mod record;
 mod sample;
+mod square;
 mod tools;
 mod trace;

@@ -58,14 +58,10 @@ pub struct Requirement {
 }
 
 impl Requirement {
-    /// Where a number of these rules stands, as it is cited: standard, edition, clause.
+    /// The head of the rules that a number comes from, where it is one of these.
     #[must_use]
-    pub fn place(&self, source: &RulesId, clause: &Clause) -> String {
-        let heads = std::iter::once(&self.method).chain(&self.profile);
-        match heads.into_iter().find(|head| head.id == *source) {
-            Some(head) => format!("{}, {clause}", head.cited()),
-            None => source.to_string(),
-        }
+    pub fn head(&self, source: &RulesId) -> Option<&Head> {
+        std::iter::once(&self.method).chain(&self.profile).find(|head| head.id == *source)
     }
 }
 

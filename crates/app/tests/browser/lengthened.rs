@@ -11,12 +11,14 @@ const LENGTHEN: &str = r#"(() => {
   const longer = (word) => word + word.slice(0, Math.ceil(word.length * 0.4)).toLowerCase();
   const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
   let words = 0;
+  const all = (text) => text.replace(/(?<![\p{L}\p{N}])\p{L}{2,}(?![\p{L}\p{N}])/gu, (word) => {
+    words += 1;
+    return longer(word);
+  });
+  for (const cell of document.querySelectorAll("[data-head]")) cell.dataset.head = all(cell.dataset.head);
   for (let node = walk.nextNode(); node !== null; node = walk.nextNode()) {
     if (node.parentElement.closest("script, style, code, pre, svg, textarea")) continue;
-    node.data = node.data.replace(/(?<![\p{L}\p{N}])\p{L}{2,}(?![\p{L}\p{N}])/gu, (word) => {
-      words += 1;
-      return longer(word);
-    });
+    node.data = all(node.data);
   }
   return words;
 })()"#;
@@ -28,8 +30,11 @@ const CLIPPED: &str = r#"(() => {
   const range = document.createRange();
   for (let node = walk.nextNode(); node !== null; node = walk.nextNode()) {
     const parent = node.parentElement;
-    const aside = parent.closest("script, style, svg, .skip, .apart, option");
-    if (node.data.trim() === "" || aside || !parent.checkVisibility({ visibilityProperty: true })) continue;
+    const aside = parent.closest("script, style, svg, .skip, option");
+    // What is for the ear alone is cut to nothing.
+    let heard = false;
+    for (let it = parent; it !== null; it = it.parentElement) heard ||= getComputedStyle(it).clipPath !== "none";
+    if (heard || node.data.trim() === "" || aside || !parent.checkVisibility({ visibilityProperty: true })) continue;
     range.selectNodeContents(node);
     for (const box of range.getClientRects()) {
       let [left, right] = [0, document.documentElement.clientWidth];

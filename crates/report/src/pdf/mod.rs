@@ -6,6 +6,7 @@
 mod chart;
 mod glyphs;
 mod photo;
+mod square;
 mod validation;
 mod world;
 
@@ -156,16 +157,23 @@ fn files(content: &Content, attachments: &Attachments) -> Result<Files, PdfError
             }
         }
     }
+    let record = &content.record;
+    let printed = record.head_root.as_ref().map(|root| format!("{} {root}", record.head_entry));
+    let square = printed.and_then(|head| square::square(&head));
     let look = serde_json::json!({
         "content": data,
         "words": &words::of(language).page,
         "replaced": replaced,
+        "square": square.is_some(),
         "flames": flames,
         "strips": strips.iter().map(|chart| &chart.told).collect::<Vec<_>>(),
         "photos": photo_names(content, attachments)?,
     });
     files.add("data.json", serde_json::to_vec(&look)?);
     files.add("report.json", json.into_bytes());
+    if let Some(square) = square {
+        files.add("head.svg", square.into_bytes());
+    }
     for (index, chart) in strips.into_iter().enumerate() {
         files.add(&format!("strip-{}.svg", index + 1), chart.svg.into_bytes());
     }

@@ -353,7 +353,7 @@ const CHARTS: Charts = Charts {
     number: |number| format!("Nr. {number}"),
     void: ", ungültig",
     told: |number, times| format!("Prüfling {number}: {}", told(times)),
-    spoilt: |number, times| format!("Prüfling {number} (verdorben): {}", told(times)),
+    spoilt: |number, times| format!("Prüfling {number} (ungültig): {}", told(times)),
     not_read: "nicht abgelesen",
     accepted: |band| format!("zulässig {band}"),
     between: |from, to| format!("{from} bis {to}"),

@@ -256,7 +256,9 @@ fn band(history: &History, plan: PlanNumber) -> Option<MethodBand> {
     let requirement = history.plan(plan)?.requirement();
     let asked = &requirement.asked.confirmation.rise_time;
     let limits = Limits { low: asked.value.low, high: asked.value.high };
-    Some(MethodBand { limits, source: requirement.place(&asked.source, &asked.clause) })
+    let cited = requirement.head(&asked.source).map(|head| head.cited(" ed. "));
+    let cited = cited.unwrap_or_else(|| asked.source.to_string());
+    Some(MethodBand { limits, source: format!("{cited}, {}", asked.clause) })
 }
 
 /// Lots of gas, pieces that took the place of others, care of the bench, and answers.

@@ -160,10 +160,11 @@ pub struct Head {
 }
 
 impl Head {
-    /// The standard with its edition: a year stands behind a colon, a count behind "ed.".
+    /// The standard with its edition: a year stands behind a colon, a count behind `edition`, such as
+    /// `" ed. "`.
     #[must_use]
-    pub fn cited(&self) -> String {
-        let sign = if self.edition.len() == 4 { ":" } else { " ed. " };
+    pub fn cited(&self, edition: &str) -> String {
+        let sign = if self.edition.len() == 4 { ":" } else { edition };
         format!("{}{sign}{}", self.standard, self.edition)
     }
 }

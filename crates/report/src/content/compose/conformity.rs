@@ -8,12 +8,12 @@ use metrology::{Count, Measurement, Quantity, Ratio};
 use trial::history::History;
 use trial::method::{Counted, Demand};
 use trial::plan::Plan;
-use trial::rules::{Limit, Provision};
+use trial::rules::{Head, Limit, Provision};
 use trial::verdict::{
     Found, Reason as Judged, SpecimenStanding, Verdict, VerdictStanding, shown_beside,
 };
 
-use super::{COVERAGE_FACTOR, edition, place, stood};
+use super::{COVERAGE_FACTOR, place, stood};
 use crate::content::{Conformity, Criterion, Reason, Standing, Stood, Value};
 use crate::words::Words;
 
@@ -46,7 +46,7 @@ pub(super) fn conformity(judgement: Judgement<'_>, words: &Words) -> Conformity 
 
 fn applies_to(plan: &Plan, words: &Words) -> String {
     let requirement = plan.requirement();
-    let named = |head| (edition(head, words), (words.of_rules)(&head.title));
+    let named = |head: &Head| (head.cited(words.edition), (words.of_rules)(&head.title));
     let (method, title) = named(&requirement.method);
     let method = format!("{method}, {title}");
     match &requirement.profile {

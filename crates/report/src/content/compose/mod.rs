@@ -217,7 +217,7 @@ fn method(plan: &Plan, words: &Words) -> Method {
     let product = requirement.profile.as_ref().map(|profile| {
         let variant = requirement.variant.as_ref();
         let variant = variant.map(|(_, title)| format!(" ({})", (words.of_rules)(title)));
-        format!("{}{}", edition(profile, words), variant.unwrap_or_default())
+        format!("{}{}", profile.cited(words.edition), variant.unwrap_or_default())
     });
     Method {
         name: (words.of_rules)(&requirement.method.title),
@@ -418,18 +418,10 @@ fn heated(history: &History, plan: PlanNumber) -> Vec<DeterminationNumber> {
 
 /// A place in a standard: its name and clause. The plan's own choices have no standard.
 fn place(plan: &Plan, (source, clause): (&RulesId, &Clause), words: &Words) -> String {
-    let requirement = plan.requirement();
-    let heads = std::iter::once(&requirement.method).chain(&requirement.profile);
-    match heads.into_iter().find(|head| head.id == *source) {
-        Some(head) => format!("{}, {}", edition(head, words), (words.clause)(&clause.0)),
+    match plan.requirement().head(source) {
+        Some(head) => format!("{}, {}", head.cited(words.edition), (words.clause)(&clause.0)),
         None => source.to_string(),
     }
-}
-
-/// A standard with its edition: a year stands behind a colon, a count behind "ed.".
-fn edition(head: &trial::rules::Head, words: &Words) -> String {
-    let sign = if head.edition.len() == 4 { ":" } else { words.edition };
-    format!("{}{sign}{}", head.standard, head.edition)
 }
 
 const fn stood(standing: DecisionStanding) -> Stood {

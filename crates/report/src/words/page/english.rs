@@ -147,6 +147,7 @@ pub(in crate::words) const PAGE: Page = Page {
     head: "Head of the record",
     head_entry: "Entry {}",
     head_entries: "{} entries",
+    head_square: "The number of entries and the hash, for a telephone to read",
     to_verify: "To verify",
     data: "Data",
     data_attached: "The file report.json, attached to this document, holds everything it says.",

@@ -148,6 +148,7 @@ pub(in crate::words) const PAGE: Page = Page {
     head: "Kopf der Aufzeichnung",
     head_entry: "Eintrag {}",
     head_entries: "{} Einträge",
+    head_square: "Die Zahl der Einträge und der Hash, für ein Telefon zu lesen",
     to_verify: "Zum Nachprüfen",
     data: "Daten",
     data_attached: "Die Datei report.json, diesem Dokument angehängt, enthält alles, was es sagt.",

@@ -45,6 +45,6 @@ page! {
     signatures, meaning, name, of_what, stands, by_name, covers, covers_no_longer,
     signatures_note,
     photographs, photo,
-    record, plan, head, head_entry, head_entries, to_verify, data, data_attached, made_by,
+    record, plan, head, head_entry, head_entries, head_square, to_verify, data, data_attached, made_by,
     rules_file, determination_file, end, replaced, files, file, attached,
 }
