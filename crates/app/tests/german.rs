@@ -22,6 +22,9 @@ fn a_report_is_issued_in_german_and_again_in_english() {
     assert_eq!(unknown.status, 422);
     holds(&unknown.body, &["tlh", "is no language that reports are written in", "German, `de`"]);
     assert_eq!(led(&served.post("/reports", &asked(1, "&language=de"))), "/reports/2");
+    holds(&served.page("/reports/2"), &["<dt>Language</dt><dd>German</dd>"]);
+    holds(&served.page("/reports"), &["in German"]);
+    assert!(!served.page("/reports/1").contains("<dt>Language</dt>"));
     assert_eq!(led(&served.post("/reports", &asked(2, ""))), "/reports/3");
     let data = |number: u32| -> Value {
         serde_json::from_str(&served.page(&format!("/reports/{number}/json"))).unwrap()

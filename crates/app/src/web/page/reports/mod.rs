@@ -10,7 +10,7 @@ use axum::extract::{Query, State};
 use axum::routing::get;
 use maud::{Markup, html};
 use serde::{Deserialize, Serialize};
-use trial::fact::IssuedReport;
+use trial::fact::{IssuedReport, Language};
 use trial::history::History;
 use trial::moment::Moment;
 use trial::number::{PersonName, PlanNumber, ReportNumber};
@@ -99,6 +99,9 @@ pub(super) struct Issued {
     signatures: Vec<SignatureShown>,
     #[serde(skip)]
     shown_at: String,
+    /// The language, where it is not that of the pages.
+    #[serde(skip)]
+    otherwise: Option<&'static str>,
 }
 
 /// The routes.
@@ -179,6 +182,8 @@ pub(super) fn line(
         shown_at: when(*at),
         by: by.to_string(),
         language: report.language.word(),
+        otherwise: (report.language != Language::English)
+            .then(|| issue::language_told(report.language)),
         replaces: report.supersedes.map(|it| it.0),
         replaced_by: replaced.get(&report.number).map(|it| it.0),
         head: proof::printed(book, report),
@@ -253,6 +258,7 @@ fn table(issued: &[Issued]) -> Markup {
                             @if let Some(earlier) = report.replaces {
                                 br; "in place of R-" (earlier)
                             }
+                            @if let Some(language) = report.otherwise { br; "in " (language) }
                         }
                         td { (report.job) }
                         td { (report.part) }
