@@ -239,8 +239,8 @@ impl OpenBook {
         }
     }
 
-    /// The time of the next entry: now, or that of the last entry where another machine's clock is
-    /// a little ahead.
+    /// The time of the next entry: now, or that of the last entry where the clock was put back a
+    /// little since, or that of another machine is a little ahead.
     ///
     /// # Errors
     ///
@@ -261,10 +261,8 @@ impl OpenBook {
         }
         match self.history.entries().last() {
             Some(last) if last.at > now => {
-                let ahead = last.at.since(now);
-                let held = self.book.is_shared() && ahead <= clocks().noted;
                 let of = || format!("entry {} of the record, {}", last.entry, when(last.at));
-                if held { Ok(last.at) } else { Err(wrong(of())) }
+                if last.at.since(now) <= clocks().noted { Ok(last.at) } else { Err(wrong(of())) }
             }
             Some(_) | None => Ok(now),
         }

@@ -94,4 +94,10 @@ fn nothing_is_kept_by_a_clock_before_the_program_or_before_the_last_entry() {
         }
     }
     assert!(!folder.path().join("R-2.pdf").exists());
+    // A clock that the network puts back by a second keeps on.
+    let mut command = program();
+    command.env("CINDERBOOK_CLOCK", "2026-03-05T08:29:59Z");
+    command.args(["--as", "Odalys Fenn", "--book"]).arg(&book);
+    let done = command.args(["care", "done", "burner-cleaned"]).output().unwrap();
+    assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));
 }
