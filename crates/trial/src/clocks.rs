@@ -4,6 +4,8 @@ use jiff::civil::Date;
 use metrology::Duration;
 use std::sync::LazyLock;
 
+use crate::rules::own::number;
+
 /// The bounds of clocks, all ours.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Clocks {
@@ -31,9 +33,8 @@ const FILE: &str = include_str!("../../../standards/readings/doubtful-times.toml
 fn read(text: &str) -> Option<Clocks> {
     let file: toml::Table = text.parse().ok()?;
     let seconds = |key: &str| {
-        let rule = file.get(key)?;
-        let value = rule.get("value")?.as_float().filter(|value| *value > 0.0)?;
-        (rule.get("unit")?.as_str()? == "s").then_some(Duration::from_seconds(value))
+        let value = number(&file, key, "s").filter(|value| *value > 0.0);
+        value.map(Duration::from_seconds)
     };
     Some(Clocks {
         apart: seconds("clocks-apart")?,

@@ -10,6 +10,7 @@ use trial::history::{History, RecordedRun};
 use trial::moment::Moment;
 use trial::number::{EntryNumber, PlanNumber, SpecimenNumber};
 use trial::plan::Plan;
+use trial::rules::own::number;
 use trial::run::TimedEnd;
 use trial::signature::{Meaning, Signed};
 use trial::verdict::{SpecimenStanding, Verdict};
@@ -40,14 +41,9 @@ struct Odd {
 impl Odd {
     fn read(text: &str) -> Option<Self> {
         let file: toml::Table = text.parse().ok()?;
-        let value = |key: &str, unit: &str| {
-            let rule = file.get(key)?;
-            let found = rule.get("value")?.as_float()?;
-            (rule.get("unit")?.as_str()? == unit).then_some(found)
-        };
         Some(Self {
-            written_later: Duration::from_seconds(3600.0 * value("written-later", "h")?),
-            narrow: Ratio::from_percent(value("narrow-side", "%")?),
+            written_later: Duration::from_seconds(3600.0 * number(&file, "written-later", "h")?),
+            narrow: Ratio::from_percent(number(&file, "narrow-side", "%")?),
         })
     }
 }

@@ -3,6 +3,7 @@
 mod parse;
 mod value;
 mod library;
+pub mod own;
 mod table;
 
 pub use library::{Library, RulesHash, RulesUsed};

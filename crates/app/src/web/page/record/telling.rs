@@ -11,6 +11,7 @@ use trial::number::{
 };
 
 use crate::step::confirm;
+use crate::web::page::reports::issue::language_told;
 use crate::web::page::sign::capital;
 
 /// What an entry may speak of.
@@ -355,10 +356,8 @@ fn afterwards(fact: &Fact) -> Option<String> {
         }
         Fact::ReportIssued(issued) => {
             let (number, plan) = (issued.number, issued.plan);
-            let language = match issued.language {
-                Language::English => "",
-                Language::German => " in German",
-            };
+            let other = Some(issued.language).filter(|it| *it != Language::English);
+            let language = other.map(|it| format!(" in {}", language_told(it))).unwrap_or_default();
             let earlier = issued.supersedes.map(|earlier| format!(" in place of {earlier}"));
             let earlier = earlier.unwrap_or_default();
             format!("Report {number} on plan {plan} was issued{language}{earlier}.")

@@ -170,7 +170,7 @@ pub(in crate::web::page) fn language_choice() -> Markup {
 }
 
 /// The language in words.
-pub(super) const fn language_told(language: Language) -> &'static str {
+pub(in crate::web::page) const fn language_told(language: Language) -> &'static str {
     match language {
         Language::English => "English",
         Language::German => "German",

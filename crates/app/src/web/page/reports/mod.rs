@@ -99,9 +99,14 @@ pub(super) struct Issued {
     signatures: Vec<SignatureShown>,
     #[serde(skip)]
     shown_at: String,
+}
+
+impl Issued {
     /// The language, where it is not that of the pages.
-    #[serde(skip)]
-    otherwise: Option<&'static str>,
+    fn in_another_language(&self) -> Option<&'static str> {
+        let language = Language::of_word(self.language)?;
+        (language != Language::English).then(|| issue::language_told(language))
+    }
 }
 
 /// The routes.
@@ -182,8 +187,6 @@ pub(super) fn line(
         shown_at: when(*at),
         by: by.to_string(),
         language: report.language.word(),
-        otherwise: (report.language != Language::English)
-            .then(|| issue::language_told(report.language)),
         replaces: report.supersedes.map(|it| it.0),
         replaced_by: replaced.get(&report.number).map(|it| it.0),
         head: proof::printed(book, report),
@@ -258,7 +261,7 @@ fn table(issued: &[Issued]) -> Markup {
                             @if let Some(earlier) = report.replaces {
                                 br; "in place of R-" (earlier)
                             }
-                            @if let Some(language) = report.otherwise { br; "in " (language) }
+                            @if let Some(language) = report.in_another_language() { br; "in " (language) }
                         }
                         td { (report.job) }
                         td { (report.part) }

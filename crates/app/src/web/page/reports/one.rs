@@ -178,7 +178,7 @@ fn main(report: &Issued) -> Markup {
             p { "It takes the place of " a href={ "/reports/" (earlier) } { "report R-" (earlier) } "." }
         }
         dl {
-            @if let Some(language) = report.otherwise { dt { "Language" } dd { (language) } }
+            @if let Some(language) = report.in_another_language() { dt { "Language" } dd { (language) } }
             dt { "Job" } dd { (report.job) }
             dt { "Part" } dd { (report.part) }
             dt { "Specimens" } dd { @for (place, specimen) in report.specimens.iter().enumerate() {
