@@ -1,12 +1,13 @@
 //! Arbitrary bytes for the readers of entries and bundles: never a panic, and whatever is read is
 //! written with the same bytes.
 //!
-//! For longer than a moment: `BOLERO_RANDOM_TEST_TIME_MS=60000 BOLERO_RANDOM_ITERATIONS=1000000000
-//! cargo test -p ledger --release fuzz`.
+//! For longer than a moment, and led by the branches that are reached: `tests/fuzz`.
 
 use ledger::bundle::{line, read_line};
 use ledger::chain::Entry;
 use ledger::entry;
+use ledger::hash::TreeHash;
+use ledger::note::{Note, SecretKey, TreeHead};
 
 use crate::formats::{ADDED_V1, ENTRIES_V1};
 
@@ -85,6 +86,24 @@ fn fuzz_headers() {
             && let Ok(entry) = Entry::read(&text, body.clone())
         {
             assert_eq!(entry.header(), text);
+        }
+    });
+}
+
+/// A signed head that was changed is not believed, but with the text that was signed.
+#[test]
+fn fuzz_signed_heads() {
+    let key = SecretKey::of("made-up", &[7; 32]).unwrap();
+    let written = key.sign_head(TreeHead { size: 41, root: TreeHash::of(b"made up") });
+    let signed = Note::read(&written).unwrap();
+    bolero::check!().with_type::<Vec<(u8, u16, u8)>>().for_each(|changes| {
+        let bytes = changed(written.clone().into_bytes(), changes);
+        let Ok(note) = Note::read(&String::from_utf8_lossy(&bytes)) else { return };
+        if note.check(key.public()).is_ok() {
+            assert_eq!(note.text(), signed.text());
+        }
+        if let Ok((book, head)) = note.head() {
+            assert!(note.text().starts_with(&format!("{book}\n{}\n", head.size)));
         }
     });
 }

@@ -2,6 +2,7 @@
 #![cfg(test)]
 #![expect(clippy::disallowed_methods, reason = "tests read their golden files and write pages")]
 
+mod aloud;
 mod german;
 mod golden;
 mod pages;

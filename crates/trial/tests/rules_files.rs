@@ -194,19 +194,17 @@ fn an_older_file_can_be_put_beside_the_built_in_one() {
 }
 
 /// Any bytes, and any built-in file with some bytes changed, are read or refused, never a panic.
-/// `BOLERO_RANDOM_TEST_TIME_MS` lets it run for longer.
+/// `tests/fuzz` runs it for longer.
 #[test]
-fn no_text_makes_the_reader_panic() {
+fn fuzz_rules() {
     let library = library();
     let texts: Vec<String> = library
         .all()
         .iter()
         .map(|rules| library.text(library.current(&rules.head.id).unwrap().1).unwrap().to_owned())
         .collect();
-    bolero::check!()
-        .with_type::<(u8, Vec<(u16, Vec<u8>)>, Vec<u8>)>()
-        .with_iterations(1000)
-        .for_each(|(which, changes, raw)| {
+    bolero::check!().with_type::<(u8, Vec<(u16, Vec<u8>)>, Vec<u8>)>().for_each(
+        |(which, changes, raw)| {
             let mut bytes = texts[usize::from(*which) % texts.len()].clone().into_bytes();
             for (at, insert) in changes {
                 let at = usize::from(*at) % (bytes.len() + 1);
@@ -220,5 +218,6 @@ fn no_text_makes_the_reader_panic() {
                     assert!(error.place.line >= 1 && !error.hint().is_empty());
                 }
             }
-        });
+        },
+    );
 }

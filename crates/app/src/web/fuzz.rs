@@ -1,8 +1,8 @@
 //! Arbitrary bytes for each reader of what comes from outside: never a panic, and what is read holds.
 //!
 //! Each begins with the inputs that are kept in `tests/corpus`, as they are and with some bytes
-//! changed, and goes on with bytes of any kind. For longer than a moment: `BOLERO_RANDOM_TEST_TIME_MS=60000
-//! BOLERO_RANDOM_ITERATIONS=1000000000 cargo test -p cinderbook fuzz`; what was found is kept there.
+//! changed, and goes on with bytes of any kind. For longer than a moment, and led by the branches that
+//! are reached: `tests/fuzz`; what was found is kept there.
 #![expect(clippy::disallowed_methods, reason = "the inputs that are kept lie in files")]
 
 use std::io::Cursor;

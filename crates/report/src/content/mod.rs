@@ -162,7 +162,7 @@ pub struct NamedHash {
 /// A photograph in the report.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Photo {
-    /// What it shows: printed below it and read aloud in its place.
+    /// What it shows: printed below it, with the file's name, and read aloud in its place.
     pub caption: String,
     /// The file's name in the record.
     pub name: String,

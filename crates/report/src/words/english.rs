@@ -8,7 +8,7 @@ use trial::run::{LayerOutcome, MarkKind};
 
 use super::page::english::PAGE;
 use super::{Charts, Conditions, Conformity, Results, Whole, Words};
-use crate::content::{MADE_UP, Standing};
+use crate::content::{MADE_UP, PhotoTaken, Standing};
 
 pub(super) const WORDS: Words = Words {
     page: PAGE,
@@ -78,8 +78,10 @@ const WHOLE: Whole = Whole {
     one_person: "The laboratory lets one person test and approve",
     signed: |what| what.to_string(),
     meaning: |meaning| meaning.told(),
-    photo: |specimen, name| format!("Specimen {specimen}: {name}"),
-    photo_before: |specimen, name| format!("Specimen {specimen}, before the flame: {name}"),
+    photo: |specimen, taken| match taken {
+        PhotoTaken::Before => format!("Specimen {specimen}, before the flame"),
+        PhotoTaken::Later => format!("Specimen {specimen}, during the test or after it"),
+    },
 };
 
 const CONFORMITY: Conformity = Conformity {

@@ -11,7 +11,7 @@ use trial::signature::{Meaning, Signed};
 
 use super::page::german::PAGE;
 use super::{Charts, Conditions, Conformity, Results, Whole, Words};
-use crate::content::Standing;
+use crate::content::{PhotoTaken, Standing};
 
 pub(super) const WORDS: Words = Words {
     page: PAGE,
@@ -140,8 +140,10 @@ const WHOLE: Whole = Whole {
         Meaning::Reviewed => "Durchgesehen von",
         Meaning::Approved => "Freigegeben von",
     },
-    photo: |specimen, name| format!("Prüfling {specimen}: {name}"),
-    photo_before: |specimen, name| format!("Prüfling {specimen}, vor der Beflammung: {name}"),
+    photo: |specimen, taken| match taken {
+        PhotoTaken::Before => format!("Prüfling {specimen}, vor der Beflammung"),
+        PhotoTaken::Later => format!("Prüfling {specimen}, während der Prüfung oder danach"),
+    },
 };
 
 const fn stage_told(stage: Stage) -> &'static str {

@@ -15,7 +15,7 @@ use trial::rules::Standing as NumberStanding;
 use trial::run::{Burnt, LayerOutcome, MarkKind};
 use trial::signature::{Meaning, Signed};
 
-use crate::content::Standing;
+use crate::content::{PhotoTaken, Standing};
 pub(crate) use page::Page;
 
 /// The words of a language.
@@ -73,9 +73,8 @@ pub(crate) struct Whole {
     pub(crate) one_person: &'static str,
     pub(crate) signed: fn(Signed) -> String,
     pub(crate) meaning: fn(Meaning) -> &'static str,
-    /// The caption of a photograph: the specimen and the file's name.
-    pub(crate) photo: fn(u32, &str) -> String,
-    pub(crate) photo_before: fn(u32, &str) -> String,
+    /// What a photograph shows: the specimen, and when.
+    pub(crate) photo: fn(u32, PhotoTaken) -> String,
 }
 
 /// Of the statement of conformity.

@@ -237,12 +237,8 @@ fn method(plan: &Plan, words: &Words) -> Method {
 }
 
 fn photo(shown: &PhotoShown, words: &Words) -> Photo {
-    let caption = match shown.taken {
-        PhotoTaken::Before => words.whole.photo_before,
-        PhotoTaken::Later => words.whole.photo,
-    };
     Photo {
-        caption: caption(shown.specimen.0, &shown.evidence.name),
+        caption: (words.whole.photo)(shown.specimen.0, shown.taken),
         name: shown.evidence.name.clone(),
         sha256: shown.evidence.hash.to_string(),
     }
