@@ -52,6 +52,7 @@ mod tests {
     fn the_rules_of_the_clocks_have_their_unit() {
         assert_eq!(read(FILE).as_ref(), Some(clocks()));
         assert_eq!(read(&FILE.replace("\"s\"", "\"ms\"")), None);
+        assert_eq!(read(&FILE.replace("value = 2.0", "value = 0.0")), None);
         assert!(clocks().apart < clocks().noted && clocks().noted < clocks().wrong);
     }
 }

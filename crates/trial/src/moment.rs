@@ -152,9 +152,31 @@ mod tests {
     use super::*;
 
     #[test]
+    fn what_has_elapsed_is_shown_with_as_many_decimals_as_it_has() {
+        for (microseconds, shown) in [
+            (0, "0.0 s"),
+            (1, "0.000001 s"),
+            (30_000_000, "30.0 s"),
+            (12_345_600, "12.3456 s"),
+            (-1_500_000, "-1.5 s"),
+        ] {
+            assert_eq!(Elapsed::from_microseconds(microseconds).to_string(), shown);
+        }
+    }
+
+    #[test]
+    fn what_is_no_moment_is_told_with_one_that_is() {
+        let hint = Moment::parse("yesterday").unwrap_err().hint();
+        let example = hint.rsplit(' ').next().unwrap().trim_end_matches('.');
+        assert!(Moment::parse(example).is_ok(), "{hint}");
+    }
+
+    #[test]
     fn an_age_past_its_limit_never_reads_as_the_limit() {
         let shown = [
             (59.0 * 60.0, "59 min"),
+            (3600.0, "1 h"),
+            (90.0 * 60.0, "1 h 30 min"),
             (4.0 * 3600.0, "4 h"),
             (4.0 * 3600.0 + 1e-6, "4 h 1 min"),
             (47.5 * 3600.0, "47 h 30 min"),

@@ -149,6 +149,9 @@ fn a_doubt_of_the_time_is_acknowledged_before_the_question_is_answered() {
 fn a_number_of_a_sitting_is_read_as_it_is_shown() {
     let sitting = SittingId([0x0f; 16]);
     assert_eq!(SittingId::parse(&sitting.to_string()), Some(sitting));
+    let all = [0x01, 0x23, 0x45, 0x67, 0x89, 0xab, 0xcd, 0xef];
+    let told = "0123456789abcdef".repeat(2);
+    assert_eq!(SittingId::parse(&told), Some(SittingId([all, all].concat().try_into().unwrap())));
     for other in ["", "0f", &"0F".repeat(16), &"0g".repeat(16), &"0f".repeat(17), &"é".repeat(16)]
     {
         assert_eq!(SittingId::parse(other), None, "{other}");

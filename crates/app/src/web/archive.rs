@@ -1,5 +1,5 @@
-//! Many files as one to download, a piece at a time: a tar in the form ustar (POSIX.1-1988, from
-//! memory), of which nothing depends on the day or the machine.
+//! Many files as one to download, a piece at a time: a tar in the form ustar, of which nothing depends
+//! on the day or the machine.
 
 use std::fs::File;
 use std::io::{Error, Read as _, Result};
@@ -145,30 +145,11 @@ fn filling(bytes: usize) -> Vec<u8> {
 
 /// The header of a plain file that everyone may read.
 fn header(name: &str, bytes: u64, at: u64) -> Result<Vec<u8>> {
-    let fields: [(usize, String); 9] = [
-        (100, name.to_owned()),
-        (8, "0000644".to_owned()),
-        (8, "0000000".to_owned()),
-        (8, "0000000".to_owned()),
-        (12, format!("{bytes:011o}")),
-        (12, format!("{at:011o}")),
-        // The sum is taken with blanks in its own place.
-        (8, " ".repeat(8)),
-        (101, "0".to_owned()),
-        (8, "ustar\x0000".to_owned()),
-    ];
-    let mut header = Vec::with_capacity(BLOCK);
-    for (width, text) in fields {
-        if text.len() > width {
-            return Err(Error::other(format!("`{text}` is too long for a tar")));
-        }
-        header.extend(text.bytes().chain(std::iter::repeat_n(0, width - text.len())));
-    }
-    header.resize(BLOCK, 0);
-    let sum: u32 = header.iter().map(|byte| u32::from(*byte)).sum();
-    let sum = format!("{sum:06o}\0 ");
-    for (place, byte) in header.iter_mut().skip(148).zip(sum.bytes()) {
-        *place = byte;
-    }
-    Ok(header)
+    let mut header = tar::Header::new_ustar();
+    header.set_path(name)?;
+    header.set_mode(0o644);
+    header.set_size(bytes);
+    header.set_mtime(at);
+    header.set_cksum();
+    Ok(header.as_bytes().to_vec())
 }

@@ -256,7 +256,7 @@ fn table(issued: &[Issued]) -> Markup {
                         td {
                             a href={ "/reports/" (report.number) } { "R-" (report.number) }
                             @if let Some(by) = report.replaced_by {
-                                br; span.abnormal { "◆ replaced by R-" (by) }
+                                br; span.abnormal { "◆ replaced by " span.whole { "R-" (by) } }
                             }
                             @if let Some(earlier) = report.replaces {
                                 br; "in place of R-" (earlier)
