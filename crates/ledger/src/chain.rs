@@ -459,6 +459,34 @@ mod tests {
     }
 
     #[test]
+    fn an_entry_follows_the_one_whose_number_and_hash_it_names() {
+        let first = Stored::new(Entry { number: 1, previous: None, ..entry() });
+        let second = |number, previous| Entry { number, previous, ..entry() };
+        let other = second(2, Some(EntryHash::of(b"another")));
+        assert_eq!(other.follows(Some(&first)), Err(LinkError::Previous { number: 2 }));
+        let skipping = second(3, Some(first.hash)).follows(Some(&first));
+        assert_eq!(skipping, Err(LinkError::Number { expected: 2, found: 3 }));
+        let before_all = second(1, Some(first.hash)).follows(None);
+        assert_eq!(before_all, Err(LinkError::Previous { number: 1 }));
+    }
+
+    #[test]
+    fn what_is_longer_than_an_entry_may_be_is_named() {
+        let most = || "x".repeat(TEXT_BYTES_MAX);
+        let longest = Entry { who: most(), kind: most(), ..entry() };
+        assert_eq!(longest.check_lengths(), Ok(()));
+        let refused = |entry: Entry| entry.check_lengths().unwrap_err().to_string();
+        let long = || format!("{}x", most());
+        assert!(refused(Entry { who: long(), ..entry() }).contains("name"));
+        assert!(refused(Entry { kind: long(), ..entry() }).contains("kind"));
+        assert!(
+            refused(Entry { body: vec![b' '; BODY_BYTES_MAX + 1], ..entry() }).contains("body")
+        );
+        let evidence = vec![BlobHash::of(b"photo"); EVIDENCE_MAX + 1];
+        assert!(refused(Entry { evidence, ..entry() }).contains("evidence"));
+    }
+
+    #[test]
     fn times_outside_the_calendar_are_not_times() {
         assert_eq!(At::from_microseconds(-1), None);
         let last = At::from_microseconds(At::LAST).unwrap();

@@ -50,6 +50,10 @@ sha256!(
 );
 
 /// The beginning of a hash, long enough to find it by eye.
+///
+/// ```
+/// assert_eq!(ledger::hash::short(&"0123456789abcdef"), "0123456789ab…");
+/// ```
 #[must_use]
 pub fn short(hash: &impl std::fmt::Display) -> String {
     hash.to_string().chars().take(12).chain(['…']).collect()

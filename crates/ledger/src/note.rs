@@ -333,4 +333,62 @@ mod tests {
             assert!(String::from_utf8(bytes).map_or(true, |it| PublicKey::read(&it).is_none()));
         }
     }
+
+    #[test]
+    fn a_head_is_spelt_in_one_way() {
+        let secret = SecretKey::of("cinderbook/made-up", &[7; 32]).unwrap();
+        let hash = STANDARD.encode(TreeHash::of(b"any").0);
+        let head = |text: &str| {
+            let (id, signature) = (secret.public().id(), secret.sign(text.as_bytes()));
+            let signature = STANDARD.encode([id.as_slice(), &signature].concat());
+            let note = Note::read(&format!("{text}\n— cinderbook/made-up {signature}\n")).unwrap();
+            assert_eq!(note.check(secret.public()), Ok(()), "signed, and yet no head");
+            note.head().map(|(_, head)| head.size)
+        };
+        assert_eq!(head(&format!("a book\n41\n{hash}\n")), Ok(41));
+        assert_eq!(head(&format!("a book\n0\n{hash}\n")), Ok(0));
+        for (text, place) in [
+            (format!("\n41\n{hash}\n"), "name"),
+            ("a book\n".to_owned(), "size"),
+            (format!("a book\n041\n{hash}\n"), "size"),
+            (format!("a book\n+41\n{hash}\n"), "size"),
+            ("a book\n41\n".to_owned(), "hash"),
+            ("a book\n41\nbm9uZQ==\n".to_owned(), "hash"),
+            (format!("a book\n41\n{hash}\nmore\n"), "fourth line"),
+        ] {
+            assert_eq!(head(&text), Err(NoteError::Form(place)), "{text:?}");
+        }
+    }
+
+    #[test]
+    fn what_is_in_no_form_of_a_note_is_refused() {
+        let whole = format!("{TEXT}\n— PeterNeumann {SIGNATURE}\n");
+        let read = |note: &str| Note::read(note).map(|_| ());
+        assert_eq!(read(&whole), Ok(()));
+        let filled = format!("{}{whole}", "x".repeat(NOTE_BYTES_MAX - whole.len()));
+        assert_eq!(read(&filled), Ok(()));
+        let long = NoteError::Form("length or characters");
+        assert_eq!(read(&format!("x{filled}")), Err(long));
+        assert_eq!(read(&whole.replace("If", "If\t")), Err(long));
+        assert_eq!(read(&whole.replace("\n\n", "\n")), Err(NoteError::Form("empty line")));
+        assert_eq!(read(whole.trim_end()), Err(NoteError::Form("end")));
+        for signature in ["- PeterNeumann", "—PeterNeumann", "—  "] {
+            let note = whole.replace("— PeterNeumann", signature);
+            assert_eq!(read(&note), Err(NoteError::Form("signature")), "{signature}");
+        }
+        let unsigned = Note::read(&whole.replace("— Peter", "— Paul")).unwrap();
+        assert_eq!(unsigned.check(&PublicKey::read(VERIFIER).unwrap()), Err(NoteError::Unsigned));
+        let changed = Note::read(&whole.replace("If", "Of")).unwrap();
+        assert_eq!(changed.check(&PublicKey::read(VERIFIER).unwrap()), Err(NoteError::Signature));
+    }
+
+    #[test]
+    fn a_key_has_a_name_without_blanks_and_signs() {
+        for name in ["", "a b", "a+b", "a\n"] {
+            assert!(SecretKey::of(name, &[7; 32]).is_none(), "{name:?}");
+        }
+        // The neutral element of the curve: every signature would fit somewhere.
+        let weak = std::array::from_fn(|place| u8::from(place == 0));
+        assert_eq!(PublicKey::of("a", &weak), None);
+    }
 }

@@ -194,6 +194,26 @@ fn every_proof_of_every_small_tree_holds_and_no_other() {
         assert_eq!(tree.inclusion(size, size), None);
     }
     assert_eq!((tree.inclusion(0, 41), tree.consistency(3, 41), tree.root(41)), (None, None, None));
+    // Of nothing there is nothing to prove, and what is greater is not the beginning of what is less.
+    assert_eq!((tree.consistency(0, 8), tree.consistency(8, 7)), (None, None));
+}
+
+#[test]
+fn a_tree_without_leaves_begins_every_tree_and_a_greater_one_begins_none() {
+    let (tree, _) = of(numbered(8));
+    let root = |size| (size, tree.root(size).unwrap());
+    let nothing = TreeHash::of(b"");
+    assert!(continues((0, nothing), &[], root(8)));
+    assert!(!continues((0, nothing), &[nothing], root(8)));
+    assert!(!continues((0, root(1).1), &[], root(8)));
+    for proof in [vec![], tree.consistency(5, 8).unwrap()] {
+        assert!(!continues(root(8), &proof, root(5)));
+    }
+    assert!(!continues(root(5), &[], root(8)), "not without its proof");
+    let mut proof = tree.consistency(4, 7).unwrap();
+    assert!(!continues((4, nothing), &proof, root(7)) && continues(root(4), &proof, root(7)));
+    proof.push(nothing);
+    assert!(!continues(root(4), &proof, root(7)), "not with more than its proof");
 }
 
 /// Twenty hashes prove any one of a million entries.

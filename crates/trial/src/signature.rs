@@ -329,4 +329,20 @@ mod tests {
             assert_eq!(Signed::of_word(none), None, "{none}");
         }
     }
+
+    #[test]
+    fn a_signature_says_what_it_means_and_of_which_plan_it_is() {
+        let specimen = Signed::Specimen { plan: PlanNumber(7), specimen: SpecimenNumber(2) };
+        let plans = [specimen, Signed::Plan(PlanNumber(8))].map(Signed::plan);
+        assert_eq!(plans, [7, 8].map(|number| Some(PlanNumber(number))));
+        assert_eq!(Signed::Report(ReportNumber(7)).plan(), None);
+        let told = [Meaning::Tested, Meaning::Reviewed, Meaning::Approved].map(Meaning::told);
+        assert_eq!(told, ["Tested by", "Reviewed by", "Approved by"]);
+        assert_eq!(ContentHash([0x5e; 32]).to_string(), "5e".repeat(32));
+        let (who, testers) = ("Cy".into(), vec!["Ada".into(), "Bea".into()]);
+        let refused = SigningError::NotTheTester { who, what: specimen, testers };
+        let said = "specimen 2 of plan P-7 was tested by Ada and Bea, not by Cy";
+        assert_eq!(refused.to_string(), said);
+        assert_eq!(refused.hint(), "Let the person who tested it sign it.");
+    }
 }

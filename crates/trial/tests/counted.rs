@@ -97,3 +97,15 @@ fn a_number_is_traced_to_the_rules_that_it_comes_from() {
     assert_eq!(source("confirmation.rise-time"), "IEC 60695-11-5");
     assert_eq!(requirement.head(&"iec-60335-1/5".into()), None);
 }
+
+#[test]
+fn what_a_method_says_in_words_and_lists_is_read_as_it_stands() {
+    let asked = resolve(&method_alone("30 s"), &library()).unwrap().asked;
+    assert_eq!(asked.gas.kind.value, asked.gas.kind.text);
+    assert_ne!(asked.gas.kind.value, "");
+    let preferred = &asked.application.preferred;
+    let shown: Vec<String> =
+        preferred.value.iter().map(|it| format!("{:.0} s", it.seconds())).collect();
+    assert_eq!(shown.join(", "), preferred.text);
+    assert!(shown.len() > 1, "{shown:?}");
+}

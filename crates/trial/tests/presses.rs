@@ -3,7 +3,9 @@
 use crate::bench::{NOW, moment};
 use proptest::prelude::*;
 use serde::Deserialize;
-use trial::bench::{Act, Input, Press, PressLog, PressLogError, SittingId, Standing, State, stand};
+use trial::bench::{
+    Act, Doubt, Input, Press, PressLog, PressLogError, SittingId, Standing, State, stand,
+};
 use trial::moment::Elapsed;
 use trial::run::{Application, Ending};
 
@@ -146,6 +148,17 @@ fn a_doubt_of_the_time_is_acknowledged_before_the_question_is_answered() {
 }
 
 #[test]
+fn a_doubt_is_of_durations_where_it_tells_how_much_or_nothing() {
+    let doubt = |note: Option<&str>| {
+        let note = note.map(str::to_owned);
+        Doubt { press: 0, note, acknowledged: false }.of_durations()
+    };
+    assert_eq!(doubt(Some("slept for 4.0 s, ± 0.2 s")).unwrap(), "slept for 4.0 s, ± 0.2 s");
+    assert_eq!(doubt(Some("the calendar moved by 3600.0 s")), None);
+    assert!(doubt(None).unwrap().contains("did not say why"));
+}
+
+#[test]
 fn a_number_of_a_sitting_is_read_as_it_is_shown() {
     let sitting = SittingId([0x0f; 16]);
     assert_eq!(SittingId::parse(&sitting.to_string()), Some(sitting));
@@ -193,6 +206,9 @@ fn a_press_that_differs_is_refused_and_nothing_of_its_batch_is_kept() {
     refuse(&[press(3, Elapsed::from_microseconds(-1), Act::Mark)], "before the sitting began");
     refuse(&[Press { note: Some("x".repeat(2_001)), ..all[2].clone() }], "2001 bytes long");
     assert_eq!(log.kept_to(), 2);
+    // At its limits a press is sound.
+    let note = Some("x".repeat(2_000));
+    assert_eq!(log.fresh(&[Press { note, ..press(10_000, Elapsed::ZERO, Act::Mark) }]), Ok(vec![]));
     let why = PressLogError::Differs { sequence: 2 };
     assert_eq!(why.hint(), "Nothing of the batch was kept; begin a new sitting.");
 }
