@@ -203,6 +203,23 @@ fn a_head_of_another_book_is_not_believed() {
     assert!(Note::read(&signed.note).is_ok());
 }
 
+#[test]
+fn a_key_that_is_believed_wants_a_head_that_it_signed_under_its_own_size() {
+    let place = tempfile::tempdir().unwrap();
+    let folder = place.path().join("book");
+    let book = tell(&folder);
+    let key = key(&book);
+    assert_eq!(verify(&folder, None).unwrap().faults.len(), 0);
+    let [unsigned] = &by(&folder, key.public())[..] else { panic!("one fault") };
+    assert!(unsigned.contains("no signed head"), "{unsigned}");
+    let signed = book.sign_head(&key).unwrap();
+    assert_eq!(by(&folder, key.public()), Vec::<String>::new());
+    let size = signed.size;
+    fs::rename(folder.join(format!("heads/{size}")), folder.join("heads/1")).unwrap();
+    let found = by(&folder, key.public());
+    assert!(found[0].contains(&format!("it is the head of {size} entries")), "{found:?}");
+}
+
 /// R25: one flipped byte is named by one scrub; one that is told to end does.
 #[test]
 fn a_scrub_names_each_damaged_file_and_can_be_ended() {

@@ -220,6 +220,52 @@ fn what_was_changed_in_a_bundle_is_named() {
     assert_eq!(first_fault(&bundle), "none");
 }
 
+/// The lines of a proof hold exactly what belongs there, in its form.
+#[test]
+fn a_line_of_a_bundle_in_another_form_is_told() {
+    let place = tempfile::tempdir().unwrap();
+    let told = told(&place.path().join("book"));
+    let bundle = place.path().join("bundle");
+    told.write(&told.all(), &bundle);
+    let proof = bundle.join("proof.jsonl");
+    let kept = fs::read_to_string(&proof).unwrap();
+    let check = |changed: String, words: &str| {
+        assert_ne!(changed, kept, "{words}");
+        fs::write(&proof, changed).unwrap();
+        let found = first_fault(&bundle);
+        assert!(found.starts_with("line ") && found.contains(words), "{words}: {found}");
+    };
+    let report = format!("\"report\":{}}}", told.report.1.number.0);
+    for (from, to, words) in [
+        ("\"form\":\"", "\"form\":\"other ", "it is of another form"),
+        (&report, "\"report\":\"1\"}", "`report` is no number"),
+        (&report, "\"report\":-1}", "out of range"),
+        (&report, "\"report\":4294967296}", "out of range"),
+        ("\"printed\":{", "\"printed\":{\"more\":1,", "it does not hold exactly root, size"),
+        ("\"printed\":{\"root\":\"", "\"printed\":{\"root\":\"g", "a hash is none"),
+        ("\"inclusion\":[", "\"inclusion\":[7,", "`inclusion` holds what is no hash"),
+        ("\"inclusion\":[", "\"inclusion\":[\"7\",", "`inclusion` holds what is no hash"),
+        (
+            "{\"body\":\"",
+            "{\"body\":7,\"bodz\":\"",
+            "it does not hold exactly body, header, inclusion",
+        ),
+    ] {
+        check(kept.replacen(from, to, 1), words);
+    }
+    let (first, rest) = kept.split_once('\n').unwrap();
+    let printed = first.find("\"printed\":").unwrap();
+    check(format!("{}\"printed\":7,{report}\n{rest}", &first[..printed]), "exactly root, size");
+    let (header, inclusion) =
+        (rest.find("\"header\":").unwrap(), rest.find("\"inclusion\":").unwrap());
+    let end = rest.find('\n').unwrap();
+    let second = format!("{}\"inclusion\":7}}{}", &rest[..inclusion], &rest[end..]);
+    check(format!("{first}\n{second}"), "`inclusion` is no list");
+    let second = format!("{}\"header\":7,{}", &rest[..header], &rest[inclusion..]);
+    check(format!("{first}\n{second}"), "`header` is no text");
+    check(kept.trim_end().to_owned(), "it does not end");
+}
+
 /// One bundle spoilt at random, or left as it is; what was done.
 fn spoilt(told: &Told, bundle: &Path, dice: &mut Shuffled) -> &'static str {
     let proof = bundle.join("proof.jsonl");

@@ -68,14 +68,14 @@ fn where_flames_alone_count_the_layer_counts_if_it_flamed() {
     let confirmed = confirmed(&draft(ordered));
     let burns = |layer, around: Ending| -> Duration {
         let mut seen = observed(1, confirmed.ready().plan());
-        let removed = seen.applications[0].removed.since(Elapsed::ZERO).seconds();
-        let after = |seconds: f64| Elapsed::from_microseconds(((removed + seconds) * 1e6) as i64);
-        (seen.flames, seen.glow) = (Ending::Out(after(2.0)), Ending::Out(after(9.0)));
+        let removed = seen.applications[0].removed.microseconds();
+        let after = |seconds: i64| Elapsed::from_microseconds(removed + seconds * 1_000_000);
+        (seen.flames, seen.glow) = (Ending::Out(after(2)), Ending::Out(after(9)));
         (seen.layer, seen.surroundings) = (layer, around);
         if around != Ending::None {
-            seen.surroundings = Ending::Out(after(6.0));
+            seen.surroundings = Ending::Out(after(6));
             let kind = MarkKind::LayerCaught;
-            seen.marks = vec![Mark { at: after(1.0), kind, words: String::new() }];
+            seen.marks = vec![Mark { at: after(1), kind, words: String::new() }];
         }
         record(&confirmed, seen).unwrap().duration_of_burning().time.value
     };

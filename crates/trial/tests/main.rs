@@ -5,6 +5,7 @@ mod around;
 mod base_line;
 mod bench;
 mod cases;
+mod changed;
 mod counted;
 mod films;
 mod history;

@@ -310,6 +310,21 @@ fn a_run_is_refused_for_each_of_these() {
     }
 }
 
+/// What happens in the same microsecond is in order.
+#[test]
+fn a_run_is_in_order_up_to_the_very_moment() {
+    let twice = confirmed(&draft(ordered_twice()));
+    let mut seen = observed(1, twice.ready().plan());
+    let [on, removed] = [30_000_000, 60_000_000].map(Elapsed::from_microseconds);
+    seen.applications.push(Application { on, removed });
+    caught(&mut seen, 7_400_000);
+    seen.flames = Ending::Out(removed);
+    seen.glow = Ending::Out(Elapsed::ZERO);
+    seen.surroundings = Ending::Out(Elapsed::from_microseconds(7_400_000));
+    seen.timing_uncertainty = seconds(0.0);
+    assert_eq!(record(&twice, seen).map(|run| run.pauses().to_vec()), Ok(vec![seconds(0.0)]));
+}
+
 /// The flame is removed at 30 s. In each row: how flames, glow and layer ended, in seconds; then
 /// afterflame, afterglow and duration of burning.
 #[test]
