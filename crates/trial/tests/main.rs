@@ -16,3 +16,4 @@ mod refusals;
 mod rules_files;
 mod signatures;
 mod sittings;
+mod told;

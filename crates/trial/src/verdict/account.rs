@@ -33,10 +33,16 @@ impl Verdict {
             .filter(|judged| judged.standing == super::SpecimenStanding::Meets)
             .count();
         match self.standing {
+            VerdictStanding::Meets if meeting == 1 => {
+                "meets the requirement: 1 specimen keeps it".to_owned()
+            }
             VerdictStanding::Meets => format!("meets the requirement: {meeting} specimens keep it"),
             VerdictStanding::DoesNotMeet => "does not meet the requirement".to_owned(),
             VerdictStanding::Undecided => {
                 "undecided: a value lies too near to its limit for the decision rule".to_owned()
+            }
+            VerdictStanding::NotYet { further: 1 } => {
+                "not yet: 1 further specimen is needed".to_owned()
             }
             VerdictStanding::NotYet { further } => {
                 format!("not yet: {further} further specimens are needed")
