@@ -38,9 +38,9 @@ fn exported(place: &Path) -> Sound {
     Sound { entries, lines, printed }
 }
 
-/// Fills in numbers, links and hashes anew, as a careful forger would.
-fn rechained(entries: &mut [Stored]) {
-    for place in 0..entries.len() {
+/// Fills in numbers, links and hashes anew, as a careful forger would; from a place on.
+fn rechained(entries: &mut [Stored], from: usize) {
+    for place in from..entries.len() {
         let previous = place.checked_sub(1).map(|before| entries[before].hash);
         let number = place as u64 + 1;
         let entry = Entry { previous, number, ..entries[place].entry.clone() };
@@ -113,7 +113,7 @@ fn every_tampering_at_random_is_found() {
             let mut entries = sound.entries.clone();
             let what = tampered(&mut entries, &mut dice);
             if careful {
-                rechained(&mut entries);
+                rechained(&mut entries, 0);
                 let last = entries.last().unwrap();
                 fs::write(path("head"), format!("{} {}\n", last.entry.number, last.hash)).unwrap();
                 if outside {
@@ -133,4 +133,47 @@ fn every_tampering_at_random_is_found() {
     fs::write(path("entries.jsonl"), &sound.lines).unwrap();
     assert!(verify_bundle(&bundle, None).unwrap().is_sound());
     assert!(read_line(&line(&sound.entries[0]).unwrap()).is_ok());
+}
+
+/// What was done to numbers, links and times by one who knows the form is named for what it is.
+#[test]
+fn what_does_not_follow_is_named_and_what_follows_at_once_is_sound() {
+    let place = tempfile::tempdir().unwrap();
+    let sound = exported(place.path());
+    let bundle = place.path().join("bundle");
+    fs::remove_file(bundle.join(format!("heads/{}", sound.printed.number))).unwrap();
+    let check = |entries: &[Stored]| {
+        let lines: Vec<_> = entries.iter().map(|stored| line(stored).unwrap()).collect();
+        fs::write(bundle.join("entries.jsonl"), lines.concat()).unwrap();
+        let last = entries.last().unwrap();
+        let head = format!("{} {}\n", last.entry.number, last.hash);
+        fs::write(bundle.join("head"), head).unwrap();
+        verify_bundle(&bundle, None).unwrap()
+    };
+    let named = |entries: &[Stored], words: &str| {
+        let faults: Vec<String> = check(entries).faults.iter().map(ToString::to_string).collect();
+        assert!(faults.iter().any(|fault| fault.contains(words)), "{words}: {faults:?}");
+    };
+    let whole = check(&sound.entries);
+    assert!(whole.is_sound());
+    assert_eq!(whole.entries, sound.entries.len() as u64);
+    // Two entries of the same microsecond follow each other.
+    let mut at_once = sound.entries.clone();
+    let [.., before, last] = &mut at_once[..] else { panic!() };
+    last.entry.at = before.entry.at;
+    rechained(&mut at_once, 0);
+    assert!(check(&at_once).is_sound(), "{:?}", check(&at_once).faults);
+    let mut swapped = sound.entries.clone();
+    swapped.swap(3, 4);
+    named(&swapped, "entry 4: it is missing, and entry 5 comes instead");
+    named(&swapped, "entry 6: entry 4 comes in its place");
+    let mut loose = sound.entries.clone();
+    loose[4] = Stored::new(Entry { previous: None, ..loose[4].entry.clone() });
+    rechained(&mut loose, 5);
+    named(&loose, "entry 5: it names no entry before it");
+    let mut begun_before = sound.entries.clone();
+    let previous = Some(begun_before[7].hash);
+    begun_before[0] = Stored::new(Entry { previous, ..begun_before[0].entry.clone() });
+    rechained(&mut begun_before, 1);
+    named(&begun_before, "entry 1: it names an entry before it, and it is the first");
 }

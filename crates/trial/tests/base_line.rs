@@ -10,7 +10,7 @@ use trial::fact::{Cooling, EquipmentKind, Fact, Weighing};
 use trial::number::{BaseLineNumber, ConfirmationNumber, DeterminationNumber, EntryNumber};
 
 /// A book with so many confirmations, three determinations each; `change` alters what was made.
-fn confirmed_often(number: u32, change: impl Fn(u32, &mut Determination)) -> Book {
+pub(crate) fn confirmed_often(number: u32, change: impl Fn(u32, &mut Determination)) -> Book {
     let mut book = prepared(&draft(method_alone("30 s"))).add(Fact::ReadinessFound { plan: PLAN });
     for confirmation in 1..=number {
         let determinations: Vec<u32> = (3 * confirmation - 2..=3 * confirmation).collect();

@@ -31,7 +31,7 @@ fn verdict(book: &Book) -> Fact {
     Fact::VerdictReached { plan: PLAN, standing: verdict.standing, account: verdict.account() }
 }
 
-fn report(number: u32) -> Fact {
+pub(crate) fn report(number: u32) -> Fact {
     Fact::ReportIssued(IssuedReport {
         number: ReportNumber(number),
         plan: PLAN,
@@ -43,7 +43,7 @@ fn report(number: u32) -> Fact {
     })
 }
 
-fn whole_path() -> Book {
+pub(crate) fn whole_path() -> Book {
     let book =
         confirmed_book(&whole()).at(hours(1), run(1)).at(hours(1), run(2)).at(hours(1), run(3));
     let verdict = verdict(&book);

@@ -15,5 +15,6 @@ mod properties;
 mod refusals;
 mod rules_files;
 mod signatures;
+mod signed;
 mod sittings;
 mod told;

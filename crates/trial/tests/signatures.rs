@@ -33,7 +33,7 @@ fn by(mut book: Book, who: &str, fact: Fact) -> Book {
 }
 
 /// Three specimens, tested by Ada and judged. Ada tests; Bea reviews and issues.
-fn judged() -> Book {
+pub(crate) fn judged() -> Book {
     let mut book = confirmed_book(&draft(method_alone("30 s")));
     for (person, may) in [
         ("Ada", vec![Authorisation::Test]),
@@ -59,14 +59,14 @@ fn verdict(book: Book) -> Book {
 }
 
 /// A signature; its hash is a number here.
-fn signs(book: Book, who: &str, what: Signed, meaning: Meaning) -> Book {
+pub(crate) fn signs(book: Book, who: &str, what: Signed, meaning: Meaning) -> Book {
     let number = u8::try_from(book.entries.len()).unwrap();
     let last = *book.history().content(what).unwrap().last().unwrap();
     let (content, identified) = (ContentHash([number; 32]), Identified::Password);
     by(book, who, Fact::Signed(Signature { what, meaning, content, last, identified }))
 }
 
-fn all_tested(mut book: Book) -> Book {
+pub(crate) fn all_tested(mut book: Book) -> Book {
     for specimen in [1, 2, 3].map(SpecimenNumber) {
         book = signs(book, "Ada", Signed::Specimen { plan: PLAN, specimen }, Meaning::Tested);
     }
