@@ -114,6 +114,9 @@ fn evidence_comes_before_the_entry_that_names_it() {
     let evidence = book.file_evidence("a.csv", EvidenceKind::Trace, &mut &b"1;2"[..]).unwrap();
     assert_eq!(book.evidence(evidence.hash).unwrap(), b"1;2");
     assert_eq!((evidence.bytes, evidence.name.as_str()), (3, "a.csv"));
+    drop(book);
+    let verification = verify(folder.path(), None).unwrap();
+    assert_eq!((verification.evidence, verification.unnamed), (10, 1), "filed, and not named yet");
 }
 
 #[test]

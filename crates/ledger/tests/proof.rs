@@ -107,7 +107,7 @@ fn a_bundle_tells_who_when_and_where_in_the_record() {
     let told = told(&place.path().join("book"));
     let bundle = place.path().join("bundle");
     told.write(&told.all(), &bundle);
-    assert!(is_proof(&bundle));
+    assert!(is_proof(&bundle) && !is_proof(&place.path().join("book")));
     let found = check(&bundle);
     assert!(found.faults.is_empty(), "{:?}", found.faults);
     let (issue, issued) = found.report.unwrap();

@@ -1,6 +1,6 @@
 //! Signatures: what each covers, what voids it, who may sign, and which ones a report wants.
 
-use crate::bench::{Book, PLAN, draft, hours, method_alone, observed, plan};
+use crate::bench::{Book, PLAN, draft, hours, method_alone, observed, opened, plan};
 use crate::refusals::confirmed_book;
 use trial::fact::{Authorisation, Fact, Recorded};
 use trial::history::{Covering, History, HistoryProblem};
@@ -108,6 +108,30 @@ fn a_report_wants_each_specimen_tested_and_the_plan_approved_by_another_person()
 }
 
 #[test]
+fn signatures_are_asked_as_soon_as_one_person_tests_and_another_looks() {
+    use Authorisation::{Issue, Review, Test};
+    let asked = |people: &[(&str, &[Authorisation])], disabled: &str| {
+        let mut book = opened();
+        for (person, may) in people {
+            let (person, authorisations) = ((*person).into(), may.to_vec());
+            book = book.at(hours(4), Fact::PersonAdmitted { person, authorisations });
+        }
+        if !disabled.is_empty() {
+            let (person, reason) = (disabled.into(), "left".to_owned());
+            book = book.at(hours(5), Fact::PersonDisabled { person, reason });
+        }
+        !book.history().signatures_asked().is_empty()
+    };
+    assert!(asked(&[("Ada", &[Test]), ("Bea", &[Review])], ""));
+    assert!(asked(&[("Ada", &[Test, Issue]), ("Bea", &[Test])], ""));
+    assert!(!asked(&[("Ada", &[Test, Review, Issue])], ""), "one person alone");
+    assert!(!asked(&[("Ada", &[Test]), ("Bea", &[Test])], ""), "nobody looks");
+    assert!(!asked(&[("Ada", &[Review]), ("Bea", &[Issue])], ""), "nobody tests");
+    assert!(!asked(&[("Ada", &[Test]), ("Bea", &[Review])], "Bea"), "who looked is out");
+    assert!(!asked(&[], ""));
+}
+
+#[test]
 fn who_tested_does_not_approve_unless_the_laboratory_wrote_why() {
     let ada = "Ada".into();
     let authorisations = vec![Authorisation::Test, Authorisation::Issue];
@@ -191,7 +215,12 @@ fn what_is_sent_back_waits_until_it_is_signed_anew() {
     assert!(history.signed(one(), Meaning::Tested).is_none());
     assert_eq!(history.signatures_wanted(PLAN).len(), 2);
     let book = signs(book, "Ada", one(), Meaning::Tested);
-    assert_eq!(book.history().all_sent_back().count(), 0);
+    let history = book.history();
+    assert_eq!((history.all_sent_back().count(), history.sent_backs(PLAN).len()), (0, 1));
+    // The signature that was sent back is kept beside the new one.
+    let signed = [history.signatures().len(), history.signatures_of(PLAN).len()];
+    assert_eq!(signed, [4, 4]);
+    assert_eq!(history.signatures_on(one()).count(), 2);
     let unknown = book.at(hours(5), back(vec![SpecimenNumber(99)])).replay().unwrap_err();
     assert!(matches!(unknown.problem, HistoryProblem::Unknown { .. }));
 }
