@@ -43,13 +43,16 @@ pub(crate) fn judged() -> Book {
         book = book.at(hours(4), Fact::PersonAdmitted { person, authorisations: may });
     }
     for specimen in 1..=3 {
-        let Fact::RunRecorded { plan, confirmation, mut observed } = run(specimen) else {
-            panic!()
-        };
-        observed.observer = "Ada".into();
-        book = by(book, "Ada", Fact::RunRecorded { plan, confirmation, observed });
+        book = tests(book, "Ada", specimen);
     }
     verdict(book)
+}
+
+/// A specimen that a person watched and recorded.
+fn tests(book: Book, who: &str, specimen: u32) -> Book {
+    let Fact::RunRecorded { plan, confirmation, mut observed } = run(specimen) else { panic!() };
+    observed.observer = who.into();
+    by(book, who, Fact::RunRecorded { plan, confirmation, observed })
 }
 
 fn verdict(book: Book) -> Book {
@@ -105,6 +108,23 @@ fn a_report_wants_each_specimen_tested_and_the_plan_approved_by_another_person()
     assert_eq!(may(&history, "Bea", WHOLE, Meaning::Approved), Ok(()));
     let book = signs(book, "Bea", WHOLE, Meaning::Approved);
     assert_eq!(book.history().signatures_wanted(PLAN), []);
+}
+
+#[test]
+fn a_specimen_is_signed_as_tested_by_who_tested_it() {
+    let mut book = confirmed_book(&draft(method_alone("30 s")));
+    for person in ["Ada", "Cy"].map(PersonName::from) {
+        let authorisations = vec![Authorisation::Test];
+        book = book.at(hours(4), Fact::PersonAdmitted { person, authorisations });
+    }
+    let history = tests(tests(book, "Ada", 1), "Cy", 2).history();
+    let two = Signed::Specimen { plan: PLAN, specimen: SpecimenNumber(2) };
+    assert_eq!(may(&history, "Ada", one(), Meaning::Tested), Ok(()));
+    assert_eq!(may(&history, "Cy", two, Meaning::Tested), Ok(()));
+    let refused = may(&history, "Cy", one(), Meaning::Tested).unwrap_err();
+    assert_eq!(refused.to_string(), "specimen 1 of plan P-1 was tested by Ada, not by Cy");
+    assert!(may(&history, "Ada", two, Meaning::Tested).is_err());
+    assert_eq!(history.testers(PLAN), ["Ada", "Cy"].map(PersonName::from).into());
 }
 
 #[test]
