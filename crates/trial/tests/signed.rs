@@ -1,7 +1,7 @@
 //! What a signature covers: the entries of the thing, and of each kind of thing all of them.
 
 use crate::base_line::confirmed_often;
-use crate::bench::{Book, PLAN, draft, hours, method_alone, opened};
+use crate::bench::{Book, PLAN, draft, hours, method_alone, opened, person};
 use crate::history::{report, whole_path};
 use crate::refusals::confirmed_book;
 use crate::signatures::{all_tested, judged, signs};
@@ -100,4 +100,16 @@ fn what_is_not_there_or_not_complete_has_no_content() {
     }
     assert_eq!(history.content(trail(2, 3)), Some(vec![EntryNumber(2), EntryNumber(3)]));
     assert_eq!(opened().history().content(Signed::Plan(PLAN)), None);
+    for (what, missing) in [
+        (specimen, "nobody has said what was seen"),
+        (Signed::Plan(PLAN), "it was not judged"),
+        (Signed::Report(ReportNumber(9)), "it was not issued"),
+        (Signed::BaseLine(BaseLineNumber(9)), "it was not frozen"),
+        (Signed::FlameCall(ConfirmationNumber(9)), "nothing was noted"),
+        (Signed::Commissioning(EntryNumber(1)), "the entry keeps no such list"),
+        (trail(1, 500), "the record does not reach so far"),
+    ] {
+        let refused = history.may_sign(&person(), what, what.meanings()[0]).unwrap_err();
+        assert_eq!(refused.to_string(), format!("{what} is not there to be signed: {missing}"));
+    }
 }
