@@ -266,6 +266,31 @@ fn a_line_of_a_bundle_in_another_form_is_told() {
     check(kept.trim_end().to_owned(), "it does not end");
 }
 
+#[test]
+fn the_report_is_in_its_bundle_and_prints_the_head_that_is_named() {
+    let place = tempfile::tempdir().unwrap();
+    let told = told(&place.path().join("book"));
+    let bundle = place.path().join("bundle");
+    told.write(&told.all(), &bundle);
+    let proof = bundle.join("proof.jsonl");
+    let kept = fs::read_to_string(&proof).unwrap();
+    let finds = |changed: String, words: &str| {
+        assert_ne!(changed, kept, "{words}");
+        fs::write(&proof, changed).unwrap();
+        let faults: Vec<String> = check(&bundle).faults.iter().map(ToString::to_string).collect();
+        assert!(faults.iter().any(|fault| fault.contains(words)), "{words}: {faults:?}");
+    };
+    let issue = format!("number {}\\n", told.report.0);
+    let others = kept.split_inclusive('\n').filter(|line| !line.contains(&issue));
+    finds(others.collect(), "the entry that issued report");
+    let printed = told.report.1.head.0.0;
+    let (from, to) = (format!("\"size\":{printed}}}"), format!("\"size\":{}}}", printed - 1));
+    finds(
+        kept.replacen(&from, &to, 1),
+        &format!("it prints {printed} entries, not {}", printed - 1),
+    );
+}
+
 /// One bundle spoilt at random, or left as it is; what was done.
 fn spoilt(told: &Told, bundle: &Path, dice: &mut Shuffled) -> &'static str {
     let proof = bundle.join("proof.jsonl");
