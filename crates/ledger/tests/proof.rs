@@ -291,6 +291,19 @@ fn the_report_is_in_its_bundle_and_prints_the_head_that_is_named() {
     );
 }
 
+#[test]
+fn a_bundle_without_its_signed_head_says_so_and_what_cannot_be_read_is_an_error() {
+    let place = tempfile::tempdir().unwrap();
+    let told = told(&place.path().join("book"));
+    let bundle = place.path().join("bundle");
+    told.write(&told.all(), &bundle);
+    fs::remove_file(bundle.join("signed-head")).unwrap();
+    assert!(first_fault(&bundle).contains("`signed-head`"), "{}", first_fault(&bundle));
+    fs::create_dir(bundle.join("signed-head")).unwrap();
+    let refused = verify_proof(&bundle, &Seen::default()).unwrap_err();
+    assert!(refused.to_string().contains("signed-head"), "{refused}");
+}
+
 /// One bundle spoilt at random, or left as it is; what was done.
 fn spoilt(told: &Told, bundle: &Path, dice: &mut Shuffled) -> &'static str {
     let proof = bundle.join("proof.jsonl");

@@ -40,7 +40,7 @@ fn nothing_is_told_of_what_is_the_same() {
 #[test]
 fn a_time_is_told_to_the_tenth_or_exactly_where_the_tenth_is_the_same() {
     let removed = |at| told(move |seen: &mut Observed| seen.applications[0].removed = at);
-    assert_eq!(removed(at(30_200_000)), "Flame 1 removed: 30.0 s -> 30.2 s");
+    assert_eq!(removed(at(30_230_000)), "Flame 1 removed: 30.0 s -> 30.2 s");
     assert_eq!(removed(at(30_000_001)), "Flame 1 removed: 30.0 s -> 30.000001 s");
     let on = told(|seen| seen.applications[0].on = at(-500_000));
     assert_eq!(on, "Flame 1 on specimen: 0.0 s -> -0.5 s");

@@ -80,6 +80,7 @@ fn where_flames_alone_count_the_layer_counts_if_it_flamed() {
         record(&confirmed, seen).unwrap().duration_of_burning().time.value
     };
     assert_eq!(burns(LayerOutcome::Unchanged, Ending::None), seconds(2.0));
+    assert_eq!(burns(LayerOutcome::Glowed, Ending::Out(at(0))), seconds(2.0));
     assert_eq!(burns(LayerOutcome::Flamed, Ending::Out(at(0))), seconds(6.0));
 }
 

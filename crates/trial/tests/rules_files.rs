@@ -21,6 +21,9 @@ fn refused(line: &str) -> String {
 fn a_sound_number_is_read() {
     let line = r#"flame.height = { value = "12 mm", tolerance = "± 1 mm", clause = "5", standing = "memory", note = "n" }"#;
     assert_eq!(refused(line), "");
+    // A range may be a single value.
+    let line = r#"conditioning.temperature = { value = "23 °C to 23 °C", clause = "8", standing = "seen" }"#;
+    assert_eq!(refused(line), "");
     // As long as a number may be, before and behind its point.
     for value in ["123456789 s", "0.123456 s"] {
         let line = format!(
