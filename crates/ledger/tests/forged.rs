@@ -8,7 +8,7 @@ use std::fs;
 use std::iter;
 use std::path::Path;
 
-use ledger::bundle::{line, read_line};
+use ledger::bundle::{LineError, line, read_line};
 use ledger::chain::{At, Entry, Stored};
 use ledger::{Head, verify_bundle};
 
@@ -135,6 +135,28 @@ fn every_tampering_at_random_is_found() {
     assert!(read_line(&line(&sound.entries[0]).unwrap()).is_ok());
 }
 
+#[test]
+fn a_line_that_holds_anything_else_than_an_entry_is_refused() {
+    let place = tempfile::tempdir().unwrap();
+    let sound = exported(place.path());
+    let whole = String::from_utf8(line(&sound.entries[0]).unwrap()).unwrap();
+    let refused = |text: &str| read_line(text.as_bytes()).unwrap_err();
+    assert!(matches!(refused("[]\n"), LineError::Shape));
+    assert!(matches!(refused(whole.trim_end()), LineError::Length));
+    for (from, to) in [
+        ("\"number\":1", "\"number\":\"1\""),
+        ("\"number\":1", "\"numbes\":1"),
+        ("\"number\":1", "\"number\":1,\"s\":1"),
+        ("{\"body\":\"", "{\"body\":7,\"c\":\""),
+        ("\"hash\":\"", "\"hash\":\"g"),
+    ] {
+        assert!(whole.contains(from), "{from}: {whole}");
+        assert!(matches!(refused(&whole.replacen(from, to, 1)), LineError::Shape), "{to}");
+    }
+    let other = whole.replacen("\"number\":1", "\"number\":2", 1);
+    assert!(matches!(refused(&other), LineError::Number { found: 2, header: 1 }));
+}
+
 /// What was done to numbers, links and times by one who knows the form is named for what it is.
 #[test]
 fn what_does_not_follow_is_named_and_what_follows_at_once_is_sound() {
@@ -155,7 +177,7 @@ fn what_does_not_follow_is_named_and_what_follows_at_once_is_sound() {
         assert!(faults.iter().any(|fault| fault.contains(words)), "{words}: {faults:?}");
     };
     let whole = check(&sound.entries);
-    assert!(whole.is_sound());
+    assert!(whole.is_sound() && whole.hint().is_none());
     assert_eq!(whole.entries, sound.entries.len() as u64);
     // Two entries of the same microsecond follow each other.
     let mut at_once = sound.entries.clone();

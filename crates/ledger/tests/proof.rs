@@ -123,6 +123,11 @@ fn a_bundle_tells_who_when_and_where_in_the_record() {
     for head in [printed, head] {
         assert_eq!(seen(&bundle, head), Vec::<String>::new());
     }
+    // The head of the book as it stands beside the record: its last entry, and that one's hash.
+    let entry = told.book.chain().next().unwrap().unwrap();
+    let of_entry = Head { number: entry.entry.number, hash: entry.hash };
+    let by_entry = Seen { heads: vec![of_entry], key: None };
+    assert_eq!(verify_proof(&bundle, &by_entry).unwrap().faults.len(), 0);
     let other = TreeHead { size: printed.size, root: head.root };
     assert!(seen(&bundle, other)[0].starts_with("the head "));
     let stranger = SecretKey::of(told.key.public().name(), &[9; 32]).unwrap();

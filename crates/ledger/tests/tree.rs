@@ -209,11 +209,16 @@ fn a_tree_without_leaves_begins_every_tree_and_a_greater_one_begins_none() {
     for proof in [vec![], tree.consistency(5, 8).unwrap()] {
         assert!(!continues(root(8), &proof, root(5)));
     }
+    assert!(!continues((8, nothing), &[], (5, nothing)), "not with the same hash either");
     assert!(!continues(root(5), &[], root(8)), "not without its proof");
     let mut proof = tree.consistency(4, 7).unwrap();
     assert!(!continues((4, nothing), &proof, root(7)) && continues(root(4), &proof, root(7)));
     proof.push(nothing);
     assert!(!continues(root(4), &proof, root(7)), "not with more than its proof");
+    let proof = tree.consistency(5, 8).unwrap();
+    for shorter in 0..proof.len() {
+        assert!(!continues(root(5), &proof[..shorter], root(8)), "not with less than its proof");
+    }
 }
 
 /// Twenty hashes prove any one of a million entries.
