@@ -147,7 +147,10 @@ fn filling(bytes: usize) -> Vec<u8> {
 fn header(name: &str, bytes: u64, at: u64) -> Result<Vec<u8>> {
     let mut header = tar::Header::new_ustar();
     header.set_path(name)?;
+    header.set_entry_type(tar::EntryType::Regular);
     header.set_mode(0o644);
+    header.set_uid(0);
+    header.set_gid(0);
     header.set_size(bytes);
     header.set_mtime(at);
     header.set_cksum();
