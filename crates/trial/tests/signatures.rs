@@ -282,6 +282,10 @@ fn the_trail_is_reviewed_row_after_row() {
     ));
     let history = signs(book, "Bea", trail(1, 5), Meaning::Reviewed).history();
     assert_eq!(history.trail_to_review(), EntryNumber(6));
+    // A row of entries stays what it was.
+    assert_eq!(history.covering(history.trail_signature().unwrap()), Covering::Covers);
+    let refused = may(&history, "Bea", trail(6, 9), Meaning::Approved).unwrap_err();
+    assert_eq!(refused.to_string(), "the trail, entries 6 to 9 is not signed as approved");
     assert!(matches!(
         may(&history, "Bea", trail(7, 9), Meaning::Reviewed),
         Err(SigningError::Order { .. })
