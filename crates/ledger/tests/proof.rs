@@ -46,6 +46,13 @@ fn told(folder: &Path) -> Told {
     Told { book, key, signed, report: report.unwrap(), keyed: keyed.unwrap() }
 }
 
+/// A told book under `place`, and the bundle of its last report with all entries.
+fn bundled(place: &Path) -> (Told, PathBuf) {
+    let (told, bundle) = (told(&place.join("book")), place.join("bundle"));
+    told.write(&told.all(), &bundle);
+    (told, bundle)
+}
+
 impl Told {
     /// The bundle of the last report with these entries besides those it must have.
     fn write(&self, entries: &[u64], to: &Path) {
@@ -104,9 +111,7 @@ for key, text, signature in [
 #[test]
 fn a_bundle_tells_who_when_and_where_in_the_record() {
     let place = tempfile::tempdir().unwrap();
-    let told = told(&place.path().join("book"));
-    let bundle = place.path().join("bundle");
-    told.write(&told.all(), &bundle);
+    let (told, bundle) = bundled(place.path());
     assert!(is_proof(&bundle) && !is_proof(&place.path().join("book")));
     let found = check(&bundle);
     assert!(found.faults.is_empty(), "{:?}", found.faults);
@@ -123,7 +128,7 @@ fn a_bundle_tells_who_when_and_where_in_the_record() {
     for head in [printed, head] {
         assert_eq!(seen(&bundle, head), Vec::<String>::new());
     }
-    // The head of the book as it stands beside the record: its last entry, and that one's hash.
+    // An entry's number and its own hash, as they were seen when it was the last.
     let entry = told.book.chain().next().unwrap().unwrap();
     let of_entry = Head { number: entry.entry.number, hash: entry.hash };
     let by_entry = Seen { heads: vec![of_entry], key: None };
@@ -173,9 +178,7 @@ fn a_bundle_needs_a_signed_head_that_reaches_as_far() {
 #[test]
 fn what_was_changed_in_a_bundle_is_named() {
     let place = tempfile::tempdir().unwrap();
-    let told = told(&place.path().join("book"));
-    let bundle = place.path().join("bundle");
-    told.write(&told.all(), &bundle);
+    let (told, bundle) = bundled(place.path());
     let kept = |name: &str| fs::read_to_string(bundle.join(name)).unwrap();
     let check = |name: &str, from: &str, to: &str, words: &str| {
         let before = kept(name);
@@ -229,9 +232,7 @@ fn what_was_changed_in_a_bundle_is_named() {
 #[test]
 fn a_line_of_a_bundle_in_another_form_is_told() {
     let place = tempfile::tempdir().unwrap();
-    let told = told(&place.path().join("book"));
-    let bundle = place.path().join("bundle");
-    told.write(&told.all(), &bundle);
+    let (told, bundle) = bundled(place.path());
     let proof = bundle.join("proof.jsonl");
     let kept = fs::read_to_string(&proof).unwrap();
     let check = |changed: String, words: &str| {
@@ -274,9 +275,7 @@ fn a_line_of_a_bundle_in_another_form_is_told() {
 #[test]
 fn the_report_is_in_its_bundle_and_prints_the_head_that_is_named() {
     let place = tempfile::tempdir().unwrap();
-    let told = told(&place.path().join("book"));
-    let bundle = place.path().join("bundle");
-    told.write(&told.all(), &bundle);
+    let (told, bundle) = bundled(place.path());
     let proof = bundle.join("proof.jsonl");
     let kept = fs::read_to_string(&proof).unwrap();
     let finds = |changed: String, words: &str| {
@@ -299,9 +298,7 @@ fn the_report_is_in_its_bundle_and_prints_the_head_that_is_named() {
 #[test]
 fn a_bundle_without_its_signed_head_says_so_and_what_cannot_be_read_is_an_error() {
     let place = tempfile::tempdir().unwrap();
-    let told = told(&place.path().join("book"));
-    let bundle = place.path().join("bundle");
-    told.write(&told.all(), &bundle);
+    let (_, bundle) = bundled(place.path());
     fs::remove_file(bundle.join("signed-head")).unwrap();
     assert!(first_fault(&bundle).contains("`signed-head`"), "{}", first_fault(&bundle));
     fs::create_dir(bundle.join("signed-head")).unwrap();

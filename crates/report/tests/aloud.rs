@@ -1,24 +1,19 @@
 //! The report as who hears it gets it, told by another program: the checkpoints of PDF/UA-1 that a
 //! program can decide (Matterhorn Protocol 1.1), and whether descriptions describe.
 
-use std::path::Path;
-
 use report::content::{PhotoShown, PhotoTaken};
 use report::pdf::{Attachments, render};
 use trial::evidence::{Evidence, EvidenceHash, EvidenceKind};
 use trial::number::SpecimenNumber;
 
-use crate::tools::{run, written};
+use crate::tools::{house, run, written};
 use crate::{german, sample};
 
 /// What the listener finds of each checkpoint, and that it warns of nothing.
 fn heard(name: &str, pdf: &[u8]) -> String {
-    let house = Path::new(env!("CARGO_MANIFEST_DIR")).ancestors().nth(2).unwrap();
-    let (listener, path) = (house.join(".venv/bin/outloud"), written(name, pdf));
-    let said = run(
-        listener.to_str().unwrap(),
-        &["--fail-on", "warning", "--criteria", path.to_str().unwrap()],
-    );
+    let path = written(name, pdf);
+    let asked = ["--fail-on", "warning", "--criteria", path.to_str().unwrap()];
+    let said = run(&house(".venv/bin/outloud"), &asked);
     assert!(said.contains("0 error(s), 0 warning(s)"), "{said}");
     said
 }

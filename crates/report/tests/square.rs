@@ -1,12 +1,10 @@
 //! The head of the record as a square, read from the printed page by another program.
 
-use std::path::Path;
-
 use report::content::Content;
 use report::pdf::{Attachments, render};
 
 use crate::sample;
-use crate::tools::{run, words, written};
+use crate::tools::{house, run, words, written};
 
 /// What a telephone reads on all pages, and the pages' words.
 fn read(name: &str, content: &Content, shown: &Attachments) -> (String, String) {
@@ -16,12 +14,11 @@ fn read(name: &str, content: &Content, shown: &Attachments) -> (String, String) 
     let last = pages.lines().find_map(|line| line.strip_prefix("Pages:")).unwrap().trim();
     let page = path.replace(".pdf", "");
     run("pdftoppm", &["-gray", "-r", "150", "-f", "1", "-l", last, path, &page]);
-    let house = Path::new(env!("CARGO_MANIFEST_DIR")).ancestors().nth(2).unwrap();
-    let (python, script) = (house.join(".venv/bin/python"), house.join("tests/python/squares.py"));
+    let (python, script) = (house(".venv/bin/python"), house("tests/python/squares.py"));
     let one = |number: usize| {
         let digits = last.len();
         let page = format!("{page}-{number:0digits$}.pgm");
-        run(python.to_str().unwrap(), &[script.to_str().unwrap(), &page])
+        run(&python, &[&script, &page])
     };
     let said = (1..=last.parse().unwrap()).map(one).collect();
     (said, words(&pdf))

@@ -21,6 +21,12 @@ pub(crate) fn run(program: &str, arguments: &[&str]) -> String {
     said.into_owned()
 }
 
+/// A file of the house, such as what `.ci/prepare` puts under `.venv`.
+pub(crate) fn house(path: &str) -> String {
+    let house = Path::new(env!("CARGO_MANIFEST_DIR")).ancestors().nth(2).unwrap();
+    house.join(path).to_str().unwrap().to_owned()
+}
+
 /// The words of a PDF, page by page, in the order they stand.
 pub(crate) fn pages(pdf: &Path) -> Vec<String> {
     let text = run("pdftotext", &["-layout", pdf.to_str().unwrap(), "-"]);

@@ -11,7 +11,7 @@ use trial::verdict::judge;
 
 type Seen = fn(&mut Observed, Elapsed);
 
-/// `seconds` after the last removal.
+/// So many microseconds after the last removal.
 fn after(removed: Elapsed, microseconds: i64) -> Elapsed {
     Elapsed::from_microseconds(removed.microseconds() + microseconds)
 }
@@ -45,7 +45,6 @@ fn burns(seen: &mut Observed, removed: Elapsed, microseconds: i64) {
 }
 
 const PART: Option<(&str, &str)> = Some(("iec-60335-1/5", "part"));
-
 const LENGTH: Option<(&str, &str)> = Some(("iacs-e10/10", "once"));
 const SIMPLE: DecisionRule = DecisionRule::SimpleAcceptance;
 const GUARDED: DecisionRule = DecisionRule::GuardBand { ratio: 1.0, coverage_factor: 2.0 };
