@@ -259,7 +259,7 @@ fn table(issued: &[Issued]) -> Markup {
                                 br; span.abnormal { "◆ replaced by " span.whole { "R-" (by) } }
                             }
                             @if let Some(earlier) = report.replaces {
-                                br; "in place of R-" (earlier)
+                                br; "in place of " span.whole { "R-" (earlier) }
                             }
                             @if let Some(language) = report.in_another_language() { br; "in " (language) }
                         }
